@@ -37,6 +37,16 @@ def path_of(name: str) -> str:
     return str(recording)
 
 
+def unknown(name: str) -> str:
+    """What is wrong with a name that is neither a file's nor a recording's, with the nearest recording."""
+    from difflib import get_close_matches
+
+    stems = [path.stem for path in recordings()]
+    near = get_close_matches(name, [*stems, *(stem.partition("-")[2] for stem in stems)], 1)
+    meant = f"did you mean {near[0]}?" if near else f"the recordings are {', '.join(stems)}."
+    return f"{name}: there is no such file, and no recording of that name; {meant}"
+
+
 def find(name: str) -> Path | None:
     """The recording of this name ("03-paddle-wheel.mid", "03-paddle-wheel" or "paddle-wheel"), or None."""
     wanted = name.removesuffix(".mid").lower()

@@ -1,10 +1,8 @@
 """A file played in real time through the Monitor, as if somebody were playing it now.
 
-The music keeps its own time: each event is fed with the moment that it has in the file, so the verdicts are
-those of `check` whatever the speed of playing, however late a frame is drawn, and however long it was paused.
-Only its `Pace` reads a clock.
-
-On passages that are over there is advice from a process beside (live/advisor.py), as there is while listening.
+Each event is fed with the moment that it has in the file, so the verdicts are those of `check` at any speed, however
+late a frame is drawn and however long the pauses are. Only `Pace` reads a clock. Advice on closed passages comes from a
+process beside (live/advisor.py), as it does while listening.
 """
 
 from __future__ import annotations
@@ -12,14 +10,12 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from dataclasses import replace
-from functools import lru_cache
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Setting
 from livepedal.live.advisor import Advisor
 from livepedal.live.again import message_of
-from livepedal.live.pace import Pace
-from livepedal.live.playback import Playback
+from livepedal.live.playback import Pace, Playback
 from livepedal.live.session import Anew, News
 from livepedal.live.show import SUSTAIN, Screened, after
 from livepedal.live.stay import Stay, staying
@@ -37,16 +33,21 @@ from livepedal.views.plain import NOT_USED
 from livepedal.views.signs import FULL, Signs
 
 ACTS = (Act.PAUSE, Act.PEDALS, Act.PLAYER, Act.AFRESH, Act.QUIT)
-_MUSIC = 0  # the voice that the file itself sounds with
-_LONGEST_REST = 0.1  # seconds; a pedal that is free shows for how long, so the screen changes on its own
+_MUSIC = 0  # the voice of the file itself
+_LONGEST_REST = 0.1  # seconds; the screen says how long a pedal has been free, so it changes on its own
 _NOT_OF_CHECK = "without the pedals that were set by hand while it played"
-_LAST_ADVICE = 1.0  # seconds that advice is waited for when somebody ends it
+_LAST_ADVICE = 1.0  # seconds to wait for advice at the end
 
 
 class Replay(Screened):
-    """One part on its way through a monitor.
+    """One part on its way through a monitor: a `Show` for the dashboard, and a source of lines for line mode.
 
-    A `Show` for the dashboard, and a source of findings for line mode.
+    Args:
+        stays: whether the screen stays when the piece is over, to look back on it.
+        advisor: looks for remedies.
+        check: the command that judges the same for a player, with the pedals in this setting at the start.
+        piped: whether the file came by standard input.
+        output: where it sounds.
     """
 
     def __init__(
@@ -64,13 +65,6 @@ class Replay(Screened):
         piped: bool = False,
         output: Sender | None = None,
     ) -> None:
-        """Args:
-        stays: when the piece is over it can be looked back on until somebody ends it.
-        advisor: who looks for remedies.
-        check: the command that judges the same for a player, with the pedals standing so at the start.
-        piped: the file came by way of standard input.
-        output: where it sounds.
-        """
         super().__init__(signs, middle_c, advisor=advisor, patient=True, output=output, acts=ACTS)
         self.title = title
         self.pace = pace or Pace()
@@ -83,15 +77,14 @@ class Replay(Screened):
         self._thread: threading.Thread | None = None
         self._fault: Exception | None = None  # in that thread
         self._ended = threading.Event()
-        self._place = lru_cache(maxsize=1024)(part.time_map.place)
 
     @property
     def monitor(self) -> Monitor:
-        """Of the piece since it was begun the last time."""
+        """The monitor of the piece, since it was last begun."""
         return self._playback.monitor
 
     def start(self) -> None:
-        """Judge in a thread of its own from here on, so that no slow terminal holds a verdict up."""
+        """Judge in a thread from here on, so that a slow terminal does not hold up a verdict."""
         self.nearest.here = False
         self._thread = threading.Thread(target=self._play, name="livepedal-judging", daemon=True)
         self._thread.start()
@@ -104,7 +97,7 @@ class Replay(Screened):
             self._fault = error
 
     def goes_on(self) -> bool:
-        """Judge what is due, where no thread does; False once the piece is over, and nobody looks back on it."""
+        """Judge what is due, unless a thread does; False once the piece is over and the screen need not stay."""
         if self._thread is None:
             self._judge_due()
         if self._fault is not None:
@@ -114,7 +107,7 @@ class Replay(Screened):
     def _judge_due(self) -> None:
         going = True
         while going:
-            with self._lock:  # again for each event, for whoever draws
+            with self._lock:  # taken again for each event, so that drawing gets a turn
                 playback = self._playback
                 if playback.over:
                     return
@@ -142,7 +135,7 @@ class Replay(Screened):
                 self.advisor.wake()
 
     def _pause(self) -> None:
-        """Stop, or go on; nothing that is due by now sounds later."""
+        """Pause, or go on; what is due by now is not heard later."""
         self.pace.pause()
         self._judge_due()
         self._silence()
@@ -167,9 +160,7 @@ class Replay(Screened):
         return super().happened() + self._playback.next
 
     def end(self) -> None:
-        """Nobody looks or listens any more. What is known of the last passage in a moment is waited for, for the
-        summary.
-        """
+        """End it, after a short wait for advice on the last passage, which the summary tells."""
         self._ended.set()
         if self._thread is not None:
             self._thread.join(5)
@@ -189,7 +180,7 @@ class Replay(Screened):
         return [line(self.signs.write(text))]
 
     def summary(self) -> list[Line]:
-        """What there is to say when it is over, or when somebody ended it."""
+        """What to say when it is over."""
         chapters, monitor = self.chapters, self.monitor
         passages = (*monitor.passages, *(chapter.passage for chapter in chapters))
         verdict = worst(passage.verdict for passage in passages)
@@ -227,16 +218,16 @@ class Replay(Screened):
         return [tuple((self.signs.write(text), tone) for text, tone in one) for one in lines]
 
     def check_line(self) -> list[Line]:
-        """The command that `summary` ends with, to be pasted."""
+        """The command that the summary ends with, to be pasted."""
         return [line((f"  {self._check()}", Tone.FAINT))]
 
     def _check(self, player: str = "") -> str:
-        """The command that tells all of it for a player."""
+        """The command that judges the same, for a player."""
         return self._check_for(player or self.monitor.player.name, self._playback.set_first)
 
     def scene(self) -> Scene:
         """What the dashboard shows now."""
-        self._lines.clear()  # nothing has to be said in lines then
+        self._lines.clear()  # on the screen nothing is said in lines
         with self._lock:
             playback, snapshot = self._playback, self.monitor.snapshot()
         sustain = SUSTAIN.format("down" if snapshot.sustained else "up")
@@ -245,7 +236,7 @@ class Replay(Screened):
         return replace(
             self.drawn(snapshot, playback.number),
             title=self.title,
-            place=self._place,
+            place=self._part.time_map.place,
             end=self._part.end_us,
             speed=self.pace.speed,
             state="paused" if self.pace.paused else "over" if playback.over else "",

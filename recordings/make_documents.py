@@ -12,17 +12,20 @@ from io import StringIO
 from pathlib import Path
 
 from rich.console import Console
+from rich.segment import Segment, Segments
 
 from livepedal import check_file
 from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Figures
-from livepedal.live.advisor import AdvisorHere
-from livepedal.live.pace import Pace
+from livepedal.live.advising import advise
+from livepedal.live.advisor import Advisor
+from livepedal.live.playback import Pace
+from livepedal.live.question import Question
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
 from livepedal.replay import Replay
 from livepedal.views.dashboard.screen import dashboard_lines
-from livepedal.views.lines import Line, rich_text
+from livepedal.views.lines import Line, segments
 from livepedal.views.report.look import Look
 from livepedal.views.report.text import file_lines, opening
 from livepedal.views.signs import FULL
@@ -65,8 +68,20 @@ def picture(lines: list[Line], title: str, columns: int) -> str:
         record=True, width=columns, file=StringIO(), color_system="truecolor", force_terminal=True
     )
     for line in lines:
-        console.print(rich_text([line]), soft_wrap=True)
+        console.print(Segments([*segments(line), Segment.line()]), soft_wrap=True)
     return console.export_svg(title=title, code_format=FORMAT, unique_id="livepedal")
+
+
+class AdvisorHere(Advisor):
+    """Answers at once."""
+
+    def wake(self) -> None:
+        pass
+
+    def ask(self, question: Question) -> None:
+        for advice in advise(question):
+            self._tell(advice)
+        self._done(question)
 
 
 def screen(recording: str, seconds: float, columns: int, rows: int, keys: str) -> str:

@@ -209,5 +209,9 @@ def test_a_recording_is_known_by_its_name(command: str, capsys: pytest.CaptureFi
 
 
 def test_an_unknown_name_lists_the_recordings(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["spell", "paddle-weel"]) == 2
+    assert main(["spell", "nothing-like-it"]) == 2
     assert "03-paddle-wheel" in capsys.readouterr().err
+    for command in ("spell", "check", "replay"):
+        assert main([command, "paddle-weel"]) == 2
+        said = capsys.readouterr()
+        assert "did you mean paddle-wheel?" in said.out + said.err

@@ -1,0 +1,1 @@
+"""What is made of a judgement: reports, remedies, spellings, parts for two harps, comparisons."""

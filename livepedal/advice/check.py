@@ -1,5 +1,4 @@
-"""Judge a file: its harp parts through the rolling model, event by event as if they were played, and their
-plans.
+"""Judge a file: its harp parts through the rolling model, event by event as if played, and their plans.
 
 `check_file` is a pure function of its inputs: no globals, and a result that can be pickled.
 """
@@ -16,21 +15,18 @@ from livepedal.advice.checking import Check, Progress
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.report import FileReport, Report
 from livepedal.advice.spelling.meant import (
-    figures_meant,
+    basis_meant,
     function_meant,
-    name_meant,
-    names_meant,
     number_meant,
-    numbers_meant,
-    setting_meant,
     source_meant,
     spelling_meant,
+    wanted_meant,
 )
 from livepedal.errors import LivepedalError
-from livepedal.harp import Figures, Setting, load_figures
-from livepedal.model.findings import layers_named
+from livepedal.harp import Figures, Setting
+from livepedal.music.choosing import Wanted
 from livepedal.music.events import NoteOn
-from livepedal.music.parts import Wanted, parts_wanted
+from livepedal.music.parts import parts_wanted
 from livepedal.music.song import Part, read_song
 
 if TYPE_CHECKING:  # what only some runs need is imported there, since starting takes time
@@ -67,7 +63,8 @@ def check_file(
     Args:
         source: the path of the file, or its bytes.
         name: the file's name in messages (default: its path).
-        player, harp: their names in the figures.
+        player: the name of the player in the figures.
+        harp: the name of the harp in the figures.
         figures: a TOML file with figures that replace built-in ones, or Figures.
         tracks: numbers or names of the harp's tracks, if it is not clear which they are.
         merge: judge several tracks as one harp.
@@ -95,38 +92,79 @@ def check_file(
     Raises:
         LivepedalError: the file cannot be judged, in one clear sentence. Nothing else is raised.
     """
-    meant = figures_meant(figures)
-    figures = meant if isinstance(meant, Figures) else load_figures(meant)
-    source = source_meant(source)
-    player, harp = name_meant("player", player), name_meant("harp", harp)
-    tracks, only = names_meant("tracks", tracks), names_meant("only", only)
-    channels = numbers_meant("channels", channels)
-    programs = numbers_meant("programs", programs)
-    transpose, first_bar = number_meant("transpose", transpose), number_meant("first_bar", first_bar)
-    ignore_below = number_meant("ignore_below", ignore_below)
+    basis = basis_meant(figures, player, harp, start, only)
+    wanted = wanted_meant(tracks, merge, channels, programs, transpose, ignore_below)
+    source, name = source_meant(source, name)
+    first_bar = number_meant("first_bar", first_bar)
     progress, advising = function_meant("progress", progress), function_meant("advising", advising)
-    if from_bar is not None:
-        from_bar = number_meant("from_bar", from_bar)
-    if name is not None:
-        name = name_meant("name", name)
-    elif isinstance(source, Path):
-        name = str(source)
-    instrument = figures.instrument(harp)
-    figures.player(player)  # says so where there is none
-    basis = Basis(figures, instrument, player, setting_meant(start), layers_named(only))
+    from_bar = None if from_bar is None else number_meant("from_bar", from_bar)
+    report = report_on(
+        source,
+        name,
+        basis,
+        wanted,
+        spelling_meant(spelling),
+        first_bar=first_bar,
+        as_marked=as_marked,
+        from_bar=from_bar,
+        remedies=remedies,
+        sheet=sheet,
+        pedalling=pedalling,
+        progress=progress,
+        advising=advising,
+    )
+    return Report(basis.instrument, basis.chosen, (report,))
+
+
+def report_on(
+    source: Path | bytes,
+    name: str | None,
+    basis: Basis,
+    wanted: Wanted,
+    spelling: AskedSpelling | None = None,
+    *,
+    first_bar: int = 1,
+    as_marked: bool = False,
+    from_bar: int | None = None,
+    remedies: bool = False,
+    sheet: bool = False,
+    pedalling: bool = True,
+    progress: Progress | None = None,
+    advising: Progress | None = None,
+) -> FileReport:
+    """The report on one file, for callers that have a basis already.
+
+    Args:
+        source: the path of the file, or its bytes.
+        name: the file's name in messages.
+        basis: player, harp, figures and layers to judge by.
+        wanted: which of its notes are the harp's.
+        spelling: a spelling to use; None: that of a score, else the best one.
+        first_bar: as for `check_file`, like all that follow.
+        as_marked: proofread the pedal changes in the texts.
+        from_bar: judge from this bar on.
+        remedies: look for remedies too.
+        sheet: make the spelling sheet too.
+        pedalling: plan the pedal changes.
+        progress: called with the events done and in all.
+        advising: called with the places done and in all.
+
+    Raises:
+        LivepedalError: as for `check_file`.
+    """
     song = read_song(source, name=name, first_bar=first_bar)
     path = song.path if name is None else name  # as it is, not as it may be shown: programs go by it
-    parts = parts_wanted(song, Wanted(tracks, merge, channels, transpose, ignore_below, programs))
+    parts = parts_wanted(song, wanted)
     remarks = song.remarks_on(track for part in parts for track in part.tracks)
     if from_bar is not None:
         parts = tuple(part_from(part, from_bar, song.path) for part in parts)
-    check = Check(song, parts, basis, spelling_meant(spelling), as_marked, pedalling)
+    check = Check(song, parts, basis, spelling, as_marked, pedalling)
     judged = check.judged(progress)
     if remedies:
         judged = check.advised(judged, advising)
     if sheet:
         judged = check.with_sheets(judged)
-    return Report(instrument, basis.chosen, (FileReport(path, judged, remarks=remarks),))
+    return FileReport(path, judged, remarks=remarks)
 
 
 def part_from(part: Part, bar: int, path: str) -> Part:

@@ -1,5 +1,6 @@
-"""All that `check` does with the parts of one file: judged as they are spelled, proofread, advised on, laid out as a
-spelling sheet.
+"""What `check` does with the parts of one file.
+
+They are judged as they are spelled, proofread, advised on, and laid out as a spelling sheet.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from livepedal.music.song import Part, Song
 
 if TYPE_CHECKING:  # what only some runs need is imported there, since starting takes time
     from livepedal.advice.remedies.remedy import PartAdvice
-    from livepedal.advice.spelling.given import AskedSpelling, Given, Outlook
+    from livepedal.advice.spelling.given import AskedSpelling, Given
 
 Progress = Callable[[int, int], None]
 
@@ -37,8 +38,10 @@ class Check:
         as_marked: bool,
         pedalling: bool,
     ) -> None:
-        """spelling, as_marked, pedalling: as those of `check_file`. Raises LivepedalError where there is nothing to
-        proofread and it is asked for.
+        """The last three are those of `check_file`.
+
+        Raises:
+            LivepedalError: there is nothing to proofread and it is asked for.
         """
         self.song = song
         self.parts = parts
@@ -95,7 +98,7 @@ class Check:
             from livepedal.advice.spelling.departures import departures
 
             return CheckedPart.of(report, names=departures(report, self.basis))
-        from livepedal.advice.spelling.given import Compared, better_strings
+        from livepedal.advice.spelling.given import Compared, Outlook, better_strings
 
         figures, song = self.basis.figures, self.song
         given = wish.laid(part, attacks_of(part.events, figures), song.keys, figures.attack_window, song.path)
@@ -103,7 +106,8 @@ class Check:
         report, best = judge(given.asked), judge()
         better = better_strings(report, best) if part.spelled() and self.spelling is None else ()
         remarks = (*given.remarks(report.plan), *better)
-        compared = Compared(wish.what, outlook(report), outlook(best), given.notes, remarks, given.doubled)
+        notes, doubled = len(given.named), len(list(given.doubles))
+        compared = Compared(wish.what, Outlook.of(report), Outlook.of(best), notes, remarks, doubled)
         return CheckedPart.of(report, compared)
 
     def _proofread(self, number: int, report: CheckedPart) -> CheckedPart:
@@ -156,20 +160,4 @@ def advice_on(part: Part, report: CheckedPart, basis: Basis, advising: Progress 
         loads=[load for load in report.loads if load.too_much],
         too_much=[bool(count.too_much) for count in report.counts],
         progress=advising or (lambda done, total: None),
-    )
-
-
-def outlook(report: PartReport) -> Outlook:
-    """A part's report in short."""
-    from livepedal.advice.spelling.given import Outlook
-
-    mine, plan = report.mine, report.plan
-    return Outlook(
-        report.verdict,
-        report.outcome,
-        mine.unplayable,
-        mine.audible,
-        len(plan.changes),
-        plan.tight,
-        bool(plan.bounded),
     )

@@ -1,5 +1,4 @@
-"""What `check` found out about files, as plain values, and the same as the documented JSON (format
-livepedal-check, version 1).
+"""What `check` found out about files, as values and as the documented JSON (format livepedal-check, version 1).
 
 Nothing is decided here: verdicts and findings come from the model, the pedalling from its plan, places in the
 music from the time map of the file.
@@ -26,8 +25,9 @@ if TYPE_CHECKING:  # what only some runs need is imported there, since starting 
 
 @dataclass(frozen=True, slots=True, repr=False)
 class CheckedPart(PartReport):
-    """A part that was judged, with its names that are not the ordinary ones, and what was asked for besides: how the
-    given spelling does, what is printed, remedies, the spelling sheet.
+    """A part that was judged, with its names that are not the ordinary ones, and what else was asked for.
+
+    That is how the given spelling does, what is printed, remedies, the spelling sheet.
     """
 
     names: tuple[Departure, ...] = ()
@@ -53,8 +53,8 @@ class CheckedPart(PartReport):
         if self.advice is not None:
             from livepedal.advice.remedies import as_json
 
-            for passage, told in zip(self.passages, found["passages"], strict=True):
-                told |= as_json.passage(self.advice, passage.start, self.time_map, self.struck)
+            for passage, known in zip(self.passages, found["passages"], strict=True):
+                known |= as_json.passage(self.advice, passage.start, self.time_map, self.struck)
             found |= as_json.whole(self.advice, self.time_map)
         if self.printed is not None:
             found["printed"] = self.printed.to_dict(self.time_map)
@@ -96,18 +96,18 @@ class FileReport:
 
     @property
     def verdict(self) -> Verdict:
+        """The worst of its parts."""
         return worst(part.verdict for part in self.parts)
 
     @property
     def exit_code(self) -> int:
-        """0: the chosen player can play it all; 1: not; 2: it could not be judged. Audible changes do not
-        fail by themselves.
-        """
+        """0: the chosen player can play it all, audibly or not; 1: they cannot; 2: it could not be judged."""
         if self.error is not None:
             return 2
         return int(any(part.outcome is Outcome.CANNOT for part in self.parts))
 
     def to_dict(self) -> dict[str, Any]:
+        """As it stands in the JSON of `check`."""
         # Half a character (a name that is no UTF-8) is not allowed in JSON that is exchanged (RFC 8259, 8.2).
         path = self.path.encode("utf-8", "replace").decode()
         if self.error is not None:
@@ -134,9 +134,11 @@ class Report:
 
     @property
     def exit_code(self) -> int:
+        """The highest of its files."""
         return max((file.exit_code for file in self.files), default=0)
 
     def to_dict(self) -> dict[str, Any]:
+        """The JSON of `check`."""
         return {
             "format": "livepedal-check",
             "version": 1,

@@ -123,11 +123,13 @@ class FileSummary:
 
     @property
     def verdict(self) -> Verdict:
+        """The worst of its parts."""
         return worst(verdict for verdict, _ in self.outcomes)
 
     def exit_code(self, fail_on: FailOn | None = None) -> int:
-        """2: it could not be judged, or not to its end; 1: it fails; 0: neither. Unless told otherwise it fails where
-        the chosen player cannot play it.
+        """2: it could not be judged, or not to its end; 1: it fails; 0: neither.
+
+        By default it fails where the chosen player cannot play it.
         """
         if self.error is not None or self.in_part:
             return 2

@@ -89,8 +89,11 @@ def list_tracks(song: Song, wanted: Wanted, figures: Figures, instrument: Instru
     """What becomes of every track.
 
     Args:
+        song: the file.
         wanted: what is to be judged of the file.
         figures, instrument: by which notes are keyswitches or out of range.
+        figures: of the players and harps.
+        instrument: the harp, by which notes are out of range.
 
     Raises:
         LivepedalError: where there are no notes at all.
@@ -111,7 +114,7 @@ def list_tracks(song: Song, wanted: Wanted, figures: Figures, instrument: Instru
 def _entry(chosen: Chosen, song: Song, wanted: Wanted, lowest: int, instrument: Instrument) -> Entry:
     words = chosen.lane.words if chosen.part is None else harp_words(chosen.lane, wanted)[0]
     pitches = Counter(word >> 8 & 0x7F for word in words if 0x90 <= word >> 16 & 0xFF < 0xA0 and word & 0x7F)
-    heard = [pitch for pitch in pitches if pitch >= lowest] or list(pitches)
+    in_range = [pitch for pitch in pitches if pitch >= lowest] or list(pitches)
     whole = next(info for info in song.tracks if info.number == chosen.lane.info.number)
     return Entry(
         whole,
@@ -119,8 +122,8 @@ def _entry(chosen: Chosen, song: Song, wanted: Wanted, lowest: int, instrument: 
         None if chosen.part is None else chosen.part + 1,
         chosen.why,
         0 if chosen.part is None else pitches.total(),
-        min(heard, default=None),
-        max(heard, default=None),
+        min(in_range, default=None),
+        max(in_range, default=None),
         () if chosen.part is None else tuple(_hints(pitches, wanted, lowest, instrument)),
     )
 
@@ -133,24 +136,24 @@ def _hints(pitches: Counter[int], wanted: Wanted, lowest: int, instrument: Instr
         hints.append(
             f"{counted(below, 'note')} {verb} below the range of any harp (keyswitches) and will be left out"
         )
-    heard = sorted(pitch for pitch in pitches if pitch >= lowest)
-    for low, high in pairwise(heard):
-        few = heard.index(high)
+    in_range = sorted(pitch for pitch in pitches if pitch >= lowest)
+    for low, high in pairwise(in_range):
+        few = in_range.index(high)
         if high - low >= APART and low < SWITCHES_BELOW and few <= SWITCHES:
-            number = sum(pitches[pitch] for pitch in heard[:few])
+            number = sum(pitches[pitch] for pitch in in_range[:few])
             lies, they = ("lies", "it is a keyswitch") if number == 1 else ("lie", "they are keyswitches")
             first = low + 1 - wanted.transpose  # as the file has it
             hints.append(
                 f"{counted(number, 'note')} up to {plain(pitch_name(low))} {lies} far below the others; if {they}:"
                 f" --ignore-below {first}"
             )
-            heard = heard[few:]
+            in_range = in_range[few:]
             break
-    if heard:
+    if in_range:
         fits = {pitch for pitch in range(128) if instrument.spellings(pitch)}
-        if not fits.issuperset(heard):
+        if not fits.issuperset(in_range):
             for octaves in (1, -1, 2, -2):
-                if fits.issuperset(pitch + 12 * octaves for pitch in heard):
+                if fits.issuperset(pitch + 12 * octaves for pitch in in_range):
                     hints.append(
                         f"partly out of the range of this harp; all of it fits with"
                         f" --transpose {wanted.transpose + 12 * octaves}"

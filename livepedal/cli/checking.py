@@ -1,4 +1,4 @@
-"""`check`: judge files and write the report on them: in full, as a table of many, or as JSON."""
+"""`check`: judge files and write the report on them."""
 
 from __future__ import annotations
 
@@ -11,11 +11,12 @@ from pathlib import Path
 
 from livepedal.advice.summary import FailOn, FileSummary, Tally
 from livepedal.cli import files, many
-from livepedal.cli.asked import Asked
 from livepedal.cli.beside import Marked, PageFile
-from livepedal.cli.forms import writer_for
-from livepedal.cli.many import Done, Form, Judge
+from livepedal.cli.many import Done, Judge
 from livepedal.cli.output import ProgressBar
+from livepedal.cli.project import understood
+from livepedal.cli.request import Request
+from livepedal.cli.writers import writer_for
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 from livepedal.sources.writing import check_target, write_new
@@ -23,52 +24,52 @@ from livepedal.views.words import counted
 
 
 def check(options: argparse.Namespace) -> int:
-    asked = Asked(options)
-    with options.project.named("fail-on", options.fail_on):
-        fail_on = _fail_on(options.fail_on)
+    """Judge files."""
+    request = Request(options)
+    fail_on = understood(options, "fail-on", _fail_on)
     jobs = _jobs(options.jobs)
     if not options.files:
         raise LivepedalError("give a MIDI file; see livepedal check --help.")
     paths = files.named(options.files)
-    if options.changes_as is not None and options.marked is None:
-        raise LivepedalError("--changes-as is for --marked OUT.mid.")
-    if (options.pedals is not None or options.findings) and options.marked is None:
-        raise LivepedalError("--pedals and --findings are for --marked OUT.musicxml.")
-    marked = None
-    if options.marked is not None:
-        marked = Marked(options, paths)
-    page = None if options.page is None else PageFile(options.page, paths, options.force)
-    if (
-        marked is not None
-        and page is not None
-        and os.path.realpath(options.marked) == os.path.realpath(options.page)
-    ):
-        raise LivepedalError("--marked and --page name the same file; give them different names.")
-    beside = [one for one in (marked, page) if one is not None]
+    marked, page = _new_files(options, paths)
+    new_files = [file for file in (marked, page) if file is not None]
     known = _Known(options)
-    write = writer_for(options, asked, paths)
+    writer = writer_for(options, request, paths)
+    sheet = request.sheet and (options.json or options.jsonl)
+    judge = Judge(request, writer.render, writer.keep or bool(new_files), sheet, options.debug)
     tally = Tally()
-    write.opening()
+    writer.opening()
     sys.stdout.flush()
-    judge = Judge(asked, write.form, options.debug, keep=bool(beside))
     for done in _judged(paths, judge, jobs) if marked is None else [judge(*marked.source)]:
         code = known.exit_code(done.summary, fail_on)
         tally.add(done.summary, code)
         if done.report is not None and done.error is None:
-            for beside_file in beside:
-                beside_file.write(done.report, asked)
+            for file in new_files:
+                file.write(done.report, request)
         if code or done.summary.in_part or not options.quiet:
-            write.file(done)
+            writer.file(done)
             # Show each result while the next file is judged.
             sys.stdout.flush()
-    write.closing(tally)
-    if write.form not in (Form.JSON, Form.CSV) and not options.quiet and not tally.failed:
-        for beside_file in beside:
-            print(beside_file.told)
-    told = known.close(tally)
-    if told and write.form in (Form.REPORT, Form.ROW) and not options.quiet:
-        print(told)
+    writer.closing(tally)
+    accepted = known.close(tally)
+    if writer.talks and not options.quiet:
+        written = [file.written for file in new_files if not tally.failed]
+        sys.stdout.writelines(f"{sentence}\n" for sentence in (*written, accepted) if sentence)
     return tally.code
+
+
+def _new_files(options: argparse.Namespace, paths: Sequence[str]) -> tuple[Marked | None, PageFile | None]:
+    """What is to be written beside the report."""
+    if options.marked is None:
+        if options.changes_as is not None:
+            raise LivepedalError("--changes-as is for --marked OUT.mid.")
+        if options.pedals is not None or options.findings:
+            raise LivepedalError("--pedals and --findings are for --marked OUT.musicxml.")
+    marked = None if options.marked is None else Marked(options, paths)
+    page = None if options.page is None else PageFile(options, paths)
+    if marked and page and os.path.realpath(options.marked) == os.path.realpath(options.page):
+        raise LivepedalError("--marked and --page name the same file; give them different names.")
+    return marked, page
 
 
 class _Known:
@@ -142,40 +143,13 @@ def _jobs(number: int) -> int:
 
 def _judged(paths: Sequence[str], judge: Judge, jobs: int) -> Iterator[Done]:
     """The judged files in order, with one progress bar for all of them."""
-    if len(paths) == 1:
-        yield from many.judged_here(paths, lambda path, data: _with_bars(judge, path, data))
-        return
-    with closing(ProgressBar(f"{len(paths)} files")) as bar:
-        if jobs > 1:
+    alone = len(paths) == 1
+    name = paths[0] if alone else f"{len(paths)} files"
+    with closing(ProgressBar(name, "planning the pedal changes" if alone else "")) as bar:
+        if jobs > 1 and not alone:
             found = many.judged_by_processes(paths, judge, min(jobs, len(paths)), bar)
         else:
-            found = _one_by_one(paths, judge, bar)
+            found = many.judged_here(paths, judge, bar)
         for done in found:
             bar.pause()  # the report goes to the same terminal
             yield done
-
-
-def _with_bars(judge: Judge, path: str, data: bytes | None) -> Done:
-    progress = ProgressBar(path, "planning the pedal changes")
-    remedies = ProgressBar(f"remedies: {path}")
-
-    def advising(done: int, total: int) -> None:
-        progress.close()  # one bar at a time
-        remedies(done, total)
-
-    try:
-        return judge(path, data, progress, advising)
-    finally:
-        progress.close()
-        remedies.close()
-
-
-def _one_by_one(paths: Sequence[str], judge: Judge, bar: ProgressBar) -> Iterator[Done]:
-    number = 0
-
-    def step(done: int, total: int) -> None:
-        bar(number * 1000 + 1000 * done // max(total, 1), len(paths) * 1000)
-
-    for done in many.judged_here(paths, lambda path, data: judge(path, data, step)):
-        number += 1
-        yield done

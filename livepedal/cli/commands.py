@@ -1,5 +1,6 @@
-"""Every command with its options: one table, from which the parser is made. What a command does stands in a module of
-its own, which is imported only when it is asked for.
+"""Every command with its options: one table, from which the parser is made.
+
+What a command does stands in a module of its own, which is imported only when it is asked for.
 """
 
 from __future__ import annotations
@@ -10,25 +11,30 @@ from dataclasses import dataclass, replace
 from importlib import import_module
 from typing import Any
 
+from livepedal.cli.completion import completer
 from livepedal.cli.files import folder_of
 from livepedal.cli.options import (
-    ADVICE,
+    ACCEPT,
+    AS_MARKED,
     BACKEND,
-    BESIDE,
     DEBUG,
+    FAIL_ON,
     FILE,
+    FIRST_BAR,
     FORCE,
-    FORMS,
+    FROM,
     HARP,
+    JSON,
+    NOTES,
     OUTPUT,
-    OUTPUTS,
-    PARTS,
     PLAIN,
     PLAIN_LINES,
+    PORT,
     SPELLING,
     Option,
+    flag,
 )
-from livepedal.cli.project import NAME
+from livepedal.cli.project import NAME, Project
 
 # The pages, in a good order for a first reading.
 PAGES = {
@@ -47,14 +53,67 @@ PAGES = {
     "words": "what the words mean",
 }
 SHELLS = ("bash", "zsh", "fish", "powershell")
-_DEFAULTS = Option(
-    "--show-defaults", f"only show what {NAME} sets, in this folder or one above it", kind=bool
-)
-_JUDGED = (*HARP, DEBUG, *PARTS)
+_DEFAULTS = flag("--show-defaults", f"only show what {NAME} sets, in this folder or one above it")
+_JUDGED = (*HARP, DEBUG, *NOTES, FIRST_BAR)
 _TARGET = (
     Option("--output", "the new MIDI file", "OUT.mid", short="-o", required=True),
     replace(FORCE, help="replace the new file if it exists"),
 )
+_ADVICE = (
+    flag("--remedies", "say what would make it playable: the best remedy for each place"),
+    flag("--all", "show every finding and every remedy"),
+    flag(
+        "--sheet",
+        "only the setting and the pedal changes, as text or with --page; with --json, add the spelling sheet",
+    ),
+    FROM,
+)
+# At most one of these.
+_FORM = (
+    JSON,
+    flag("--jsonl", "the same as JSON lines: one line for each file as soon as it is judged"),
+    flag("--csv", "write a row for each finding, as comma-separated values"),
+    flag("--full", "the whole report for each of several files, not one line"),
+)
+_RUN = (
+    Option("--jobs", "use N processes (0: one per core; default 1)", "N", int, 1),
+    FAIL_ON,
+    ACCEPT,
+    flag("--quiet", "only one line for each file that fails"),
+)
+_NEW_FILES = (
+    Option(
+        "--marked",
+        "write the same music with markers at the findings and the pedal changes as texts; for a score,"
+        " OUT.musicxml or OUT.mxl with the pedal changes printed",
+        "OUT.mid",
+    ),
+    Option(
+        "--changes-as", "with --marked: write the pedal changes as texts (default), markers or lyrics", "WHAT"
+    ),
+    Option(
+        "--pedals", "with --marked of a score: write each pedal change as words (default) or diagrams", "HOW"
+    ),
+    flag(
+        "--findings",
+        "with --marked of a score: show the findings too, as words above the stave and coloured notes",
+    ),
+    FORCE,
+    Option("--page", "write the report as one HTML page, with a timeline of the part", "OUT.html"),
+)
+_OUTPUTS = (
+    Option("--through", f"pass on everything you play to this MIDI output: {PORT}", "PORT"),
+    Option(
+        "--answer",
+        "send a message to this MIDI output when an attack becomes unplayable, and another when a passage has"
+        f" gone well: {PORT}",
+        "PORT",
+    ),
+    flag("--bell", "ring the terminal's bell when an attack becomes unplayable"),
+    OUTPUT,
+)
+# What `check` alone can be asked for, and any command that judges goes without.
+_UNASKED = {option.key: option.unset for option in (*SPELLING, AS_MARKED, *_ADVICE)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +123,7 @@ class Subcommand:
     Attributes:
         run: the module in this package and its function, which takes the options and returns the exit code.
         about: what its help begins with, and end: ends with.
+        options: of those in a tuple inside, at most one can be given.
         folder: of a command that heeds a livepedal.toml, where the search for it begins.
     """
 
@@ -71,7 +131,7 @@ class Subcommand:
     run: str
     help: str
     about: str
-    options: tuple[Option, ...]
+    options: tuple[Option | tuple[Option, ...], ...]
     end: str | None = None
     folder: Callable[[argparse.Namespace], str] | None = None
 
@@ -80,6 +140,19 @@ class Subcommand:
         module, function = self.run.split(".")
         code: int = getattr(import_module(f"livepedal.cli.{module}"), function)(options)
         return code
+
+    def add(self, commands: argparse._SubParsersAction[Any]) -> None:
+        """Add its parser."""
+        parser = commands.add_parser(
+            self.name, help=self.help, description=self.about, epilog=self.end, allow_abbrev=False
+        )
+        parser.set_defaults(run=self, parser=parser, project=Project(), **_UNASKED)
+        for item in self.options:
+            one_of = parser.add_mutually_exclusive_group() if isinstance(item, tuple) else parser
+            for option in item if isinstance(item, tuple) else (item,):
+                action = option.add(one_of)
+                if (words := completer(option)) is not None:
+                    action.completer = words  # type: ignore[attr-defined]
 
 
 COMMANDS = (
@@ -97,9 +170,11 @@ COMMANDS = (
             ),
             *_JUDGED,
             *SPELLING,
-            *ADVICE,
-            *FORMS,
-            *BESIDE,
+            AS_MARKED,
+            *_ADVICE,
+            _FORM,
+            *_RUN,
+            *_NEW_FILES,
             PLAIN,
             _DEFAULTS,
         ),
@@ -147,7 +222,7 @@ COMMANDS = (
         "tracks.tracks",
         "show which tracks of a file are judged, and why",
         "Show the tracks of a MIDI file: which are judged as a harp's, which are not, and why.",
-        (FILE, *_JUDGED, Option("--json", "write it as JSON (format livepedal-tracks)", kind=bool), PLAIN),
+        (FILE, *_JUDGED, flag("--json", "write it as JSON (format livepedal-tracks)"), PLAIN),
         "Exit code: 0; 2, it is not clear which track is the harp's, or the file cannot be read.",
     ),
     Subcommand(
@@ -159,7 +234,7 @@ COMMANDS = (
         (
             Option("folder", "the folder that the sequencer exports to", "FOLDER"),
             *_JUDGED,
-            Option("--jsonl", "write each export as a JSON line, as check --jsonl does", kind=bool),
+            flag("--jsonl", "write each export as a JSON line, as check --jsonl does"),
             PLAIN,
             _DEFAULTS,
         ),
@@ -176,7 +251,8 @@ COMMANDS = (
             FILE,
             *_JUDGED,
             *SPELLING,
-            Option("--json", "write it as JSON (format livepedal-spelling)", kind=bool),
+            AS_MARKED,
+            flag("--json", "write it as JSON (format livepedal-spelling)"),
             Option(
                 "--musicxml",
                 "also write the part as a score, if its notes lie on a grid",
@@ -196,13 +272,9 @@ COMMANDS = (
         (
             FILE,
             *_TARGET,
-            Option(
-                "--double",
-                "the resting player doubles the other in octaves, for more weight",
-                kind=bool,
-            ),
+            flag("--double", "the resting player doubles the other in octaves, for more weight"),
             *_JUDGED,
-            Option("--json", "write the result as JSON (format livepedal-share)", kind=bool),
+            flag("--json", "write the result as JSON (format livepedal-share)"),
             PLAIN,
         ),
         "Exit code: 0, two players can play it all; 1, not even two can; 2, it could not be judged.",
@@ -225,7 +297,7 @@ COMMANDS = (
             Option("before", "MIDI file or score", "BEFORE"),
             Option("after", "the revision", "AFTER"),
             *_JUDGED,
-            Option("--json", "write the comparison as JSON (format livepedal-compare)", kind=bool),
+            flag("--json", "write the comparison as JSON (format livepedal-compare)"),
             PLAIN,
         ),
         "Exit code: 0, nothing got worse; 1, something did; 2, something could not be judged.",
@@ -244,30 +316,30 @@ COMMANDS = (
         "Listen to MIDI keyboards or a sequencer and say at once what a harp cannot play."
         " Everything is recorded; at the end it is saved as a MIDI file.",
         (
-            Option("--port", "the input, or part of its name; may be repeated", "NAME", again=True),
-            Option("--virtual", "make a port named livepedal that a sequencer can send to", kind=bool),
+            Option("--port", "the input, or part of its name; may be repeated", "NAME", repeats=True),
+            flag("--virtual", "make a port named livepedal that a sequencer can send to"),
             BACKEND,
             Option(
                 "--channel",
                 "hear only this MIDI channel, 1 to 16 (default: all but 10, the drums); may be repeated",
                 "N",
                 int,
-                again=True,
+                repeats=True,
             ),
-            Option("--tempo", "quarters a minute, for bars and beats", "BPM", float),
+            Option("--tempo", "crotchets a minute, for bars and beats", "BPM", float),
             Option("--meter", "time signature, such as 3/4 (default 4/4)", "N/M"),
             Option(
                 "--rest", "silence that ends a passage (default: from the figures, 1.5)", "SECONDS", float
             ),
-            *OUTPUTS,
+            *_OUTPUTS,
             Option("--out", "folder for the journal and the saved MIDI files", "DIR"),
-            Option("--forget", "forget which input was chosen last time", kind=bool),
+            flag("--forget", "forget which input was chosen last time"),
             *HARP,
             DEBUG,
             _DEFAULTS,
             PLAIN_LINES,
         ),
-        "Keys: k keeps the passage as a file, a plays a passage again, t taps the tempo in quarters, s sets the"
+        "Keys: k keeps the passage as a file, a plays a passage again, t taps the tempo in crotchets, s sets the"
         " pedals or a key to stay in, p changes the player, space pauses, r starts again, h shows the passages,"
         " i the input, q or Ctrl-C ends.",
         lambda options: ".",
@@ -281,15 +353,11 @@ COMMANDS = (
         " Without JOURNAL: from all journals in livepedal's own folder.",
         (
             Option("journals", "a journal, or a folder of journals", "JOURNAL", number="*"),
-            Option("--list", "only list the journals", kind=bool),
-            Option(
-                "--paused",
-                "only what was played while paused, which no session saves on its own",
-                kind=bool,
-            ),
+            flag("--list", "only list the journals"),
+            flag("--paused", "only what was played while paused, which no session saves on its own"),
             Option("--out", "folder for the MIDI files (default: beside the journal)", "DIR"),
             Option("--figures", "judge with these figures instead of those of the session", "FILE"),
-            Option("--delete", "only delete the journals whose music has been saved", kind=bool),
+            flag("--delete", "only delete the journals whose music has been saved"),
             DEBUG,
         ),
         "Exit code: 0, all were recovered; 2, one could not be.",
@@ -319,28 +387,3 @@ COMMANDS = (
         " fish: livepedal completion fish > ~/.config/fish/completions/livepedal.fish",
     ),
 )
-
-Added = Callable[[str, Option, argparse.Action], None]
-"""Is told of each option of each command."""
-
-
-def add(
-    commands: argparse._SubParsersAction[Any],
-    added: Added,
-) -> None:
-    """Add the parser of each command."""
-    for command in COMMANDS:
-        parser = commands.add_parser(
-            command.name,
-            help=command.help,
-            description=command.about,
-            epilog=command.end,
-            allow_abbrev=False,
-        )
-        groups: dict[str, argparse._MutuallyExclusiveGroup] = {}
-        for option in command.options:
-            if option.apart and option.apart not in groups:
-                groups[option.apart] = parser.add_mutually_exclusive_group()
-            place = groups.get(option.apart, parser)
-            added(command.name, option, option.add(place))
-        parser.set_defaults(run=command, parser=parser)

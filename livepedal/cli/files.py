@@ -12,8 +12,10 @@ MIDI_ENDINGS = (".mid", ".midi", ".smf", ".kar", ".rmi", ".musicxml", ".mxl")
 
 
 def named(arguments: Sequence[str]) -> list[str]:
-    """The files that are meant, each once: a folder stands for the MIDI files in it and in its folders, a pattern
-    that no shell has expanded for what it matches, the name of a recording for that recording.
+    """The files that are meant, each once.
+
+    A folder stands for the MIDI files in it and in its folders, a pattern that no shell has expanded for what it
+    matches, the name of a recording for that recording.
 
     What stands for nothing is kept as it is, so that it is told where the others are judged. Names that begin
     with a dot are passed over in folders: archives put such copies of names beside the files.

@@ -1,5 +1,6 @@
-"""MIDI ports: `ports` lists them; `listen` opens the inputs that are chosen, by name, by being the only ones, by having
-been chosen the last time, or by number when it asks.
+"""MIDI ports: `ports` lists them, and `listen` opens the inputs that are chosen.
+
+They are chosen by name, by being the only ones, by having been chosen the last time, or by number when it asks.
 """
 
 from __future__ import annotations
@@ -14,9 +15,9 @@ from pathlib import Path
 
 from livepedal.cli.output import Output
 from livepedal.errors import LivepedalError
-from livepedal.sources.ports.inputs import Inputs
+from livepedal.sources.ports.libraries import quiet
 from livepedal.sources.ports.outputs import Outputs
-from livepedal.sources.ports.system import ELSEWHERE, NoSystem, Ports, chosen, quiet, same_port
+from livepedal.sources.ports.system import ELSEWHERE, Inputs, NoSystem, Ports, chosen, plain_name
 from livepedal.sources.text import clean
 from livepedal.views.lines import Tone, line
 from livepedal.views.plain import wrapped
@@ -25,6 +26,7 @@ _LOOK = 0.5  # seconds between two checks for a keyboard
 
 
 def ports(options: argparse.Namespace) -> int:
+    """List the MIDI ports."""
     found: dict[str, list[str]] = {}
     backend = options.backend
     with quiet():
@@ -66,7 +68,7 @@ def choose(inputs: Inputs, options: argparse.Namespace) -> list[str | None]:
     real = _keyboards(names)
     if len(real) == 1:
         return [real[0]]
-    remembered = [name for name in names for known in _remembered() if same_port(name, known)]
+    remembered = [name for name in names for known in _remembered() if plain_name(name) == plain_name(known)]
     if remembered:
         return list(dict.fromkeys(remembered))
     if sys.stdin is None or not sys.stdin.isatty():

@@ -23,8 +23,9 @@ _KEY = 0.01  # seconds between two checks for a key
 
 
 def shown(show: Listener | Replay, out: Output, announcement: list[Line], keys: TypedLines) -> int:
-    """The show on the screen; line by line where there is none, after an announcement: each finding once its attack is
-    over. Until it is over, or a key or a signal ends it; the number of the signal, or 0.
+    """Show it until it is over, or a key or a signal ends it. Returns the number of the signal, or 0.
+
+    On the screen; where there is none, line by line after an announcement: each finding once its attack is over.
     """
     if out.screen is not None:
         from livepedal.views.dashboard import terminal
@@ -126,6 +127,7 @@ class Nobody(TypedLines):
     def __init__(self) -> None: ...
 
     def wait(self, seconds: float) -> list[str]:
+        """Wait; nothing is typed."""
         time.sleep(seconds)
         return []
 

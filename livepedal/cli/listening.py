@@ -11,31 +11,32 @@ from datetime import datetime
 from pathlib import Path
 
 from livepedal.cli import line_mode
-from livepedal.cli.asked import channels_asked, layers_asked, middle_c_asked
 from livepedal.cli.inputs import choose, forget, waited_for
 from livepedal.cli.output import Output
 from livepedal.cli.outputs import opened
+from livepedal.cli.project import understood
+from livepedal.cli.request import basis_of, channels, middle_c_name
 from livepedal.cli.sessions import new_journal, paused_command, saved_lines, state_folder
 from livepedal.cli.streams import last_words
 from livepedal.errors import LivepedalError
-from livepedal.harp import Setting, load_figures
 from livepedal.live.grid import FASTEST, SLOWEST
 from livepedal.live.listen import Listener
 from livepedal.live.plugged import Outs
 from livepedal.live.setup import Setup, setup_of
 from livepedal.sources.journal import Header, JournalWriter, unfinished
-from livepedal.sources.ports.inputs import Inputs
-from livepedal.sources.ports.system import quiet
+from livepedal.sources.ports.libraries import quiet
+from livepedal.sources.ports.system import Inputs
 from livepedal.views.dashboard.desk import typed_help
 from livepedal.views.dashboard.endings import noted
 from livepedal.views.lines import Line, Tone, line
 from livepedal.views.plain import NOT_USED
 from livepedal.views.words import counted
 
-_BEAT = 60_000_000  # µs a quarter at one quarter a minute
+_BEAT = 60_000_000  # µs a crotchet at one crotchet a minute
 
 
 def listen(options: argparse.Namespace) -> int:
+    """Listen to a keyboard."""
     header = _header(options)
     setup = setup_of(header)
     folder = Path(options.out).absolute() if options.out else state_folder()
@@ -127,32 +128,31 @@ def _header(options: argparse.Namespace) -> Header:
 
     Raises LivepedalError for the first that is wrong.
     """
-    middle_c = middle_c_asked(options)
-    figures = load_figures(Path(options.figures) if options.figures else None)
-    channels = channels_asked(options)
+    middle_c = understood(options, "middle-c", middle_c_name)
+    basis = basis_of(options)
     tempo = None
     if options.tempo is not None:
         if not _BEAT / SLOWEST <= options.tempo <= _BEAT / FASTEST:
             raise LivepedalError(
-                f"The tempo {options.tempo:g} is out of range; give 10 to 500 quarters a minute."
+                f"The tempo {options.tempo:g} is out of range; give 10 to 500 crotchets a minute."
             )
         tempo = round(_BEAT / options.tempo)
-    rest = figures.passage_rest
+    rest = basis.figures.passage_rest
     if options.rest is not None:
         if not 0.1 <= options.rest <= 3600:
             raise LivepedalError(f"The rest {options.rest:g} is out of range; give 0.1 to 3600 seconds.")
         rest = round(options.rest * 1_000_000)
     return Header(
         started=datetime.now().astimezone().isoformat(timespec="seconds"),
-        player=options.player,
-        harp=options.harp,
+        player=basis.player,
+        harp=basis.instrument.name,
         figures=str(Path(options.figures).absolute()) if options.figures else "",
         tempo=tempo,
         metre=_metre(options.meter),
-        start=str(Setting.parse(options.start)) if options.start else "",
-        channels=tuple(sorted(channels)),
+        start=str(basis.setting or ""),
+        channels=tuple(sorted(channels(options.channel))),
         rest=rest,
-        only=tuple(layer.value for layer in layers_asked(options)),
+        only=tuple(layer.value for layer in basis.layers),
         middle_c=middle_c,
     )
 
@@ -205,9 +205,9 @@ def _announcement(listener: Listener, header: Header, typed: line_mode.TypedLine
 def _summary(listener: Listener, header: Header) -> list[Line]:
     """What was saved, and how to check it."""
     lines: list[Line] = []
-    for file in listener.written:
+    for file in listener.clerk.written:
         lines += saved_lines(file, header)
-    for sentence in listener.failed:
+    for sentence in listener.clerk.failed:
         lines.append(line(sentence))
     in_pauses = listener.session.in_pauses
     if in_pauses:
@@ -215,7 +215,7 @@ def _summary(listener: Listener, header: Header) -> list[Line]:
         which += " was played while paused and is" if in_pauses == 1 else " were played while paused and are"
         lines.append(line(f"{which} only in the journal; to make a MIDI file of that:"))
         lines.append(line((f"  {paused_command([listener.journal.path])}", Tone.FAINT)))
-    if not listener.written and not listener.failed and not in_pauses:
+    if not listener.clerk.written and not listener.clerk.failed and not in_pauses:
         lines.append(line("Nothing was played, so there is nothing to save."))
     ignored = listener.session.ignored
     if ignored:
@@ -223,7 +223,7 @@ def _summary(listener: Listener, header: Header) -> list[Line]:
         lines.append(line((f"Not judged: {kinds}.", Tone.FAINT)))
     if listener.journal.waiting or listener.journal.lost:
         lines.append(line(f"The journal {listener.journal.path} is not complete, because the disk was full."))
-    elif listener.failed:
+    elif listener.clerk.failed:
         lines.append(
             line(f"The music is in {listener.journal.path}; livepedal recover makes a MIDI file of it.")
         )

@@ -12,13 +12,14 @@ from __future__ import annotations
 
 import argparse
 import ast
+import difflib
 import os
 import re
 import shlex
 import signal
 import sys
-from collections.abc import Sequence
-from typing import NoReturn
+from collections.abc import Iterable, Sequence
+from typing import Any, NoReturn
 
 from livepedal import __version__
 from livepedal.cli import commands, completion, files, output, project
@@ -28,26 +29,16 @@ from livepedal.errors import LivepedalError
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run livepedal with these arguments (default: the process's own); the exit code."""
+    """Run livepedal with these arguments (default: the process's own).
+
+    Returns:
+        The exit code.
+    """
     arguments = sys.argv[1:] if argv is None else list(argv)
     open_closed()
     output.begin(arguments)
     try:
-        parser = _parser()
-        if "_ARGCOMPLETE" in os.environ:  # a shell asks what could come next
-            completion.complete(_parser)
-        try:
-            options = parser.parse_args(arguments)
-        except SystemExit:  # help and version
-            sys.stdout.flush()
-            raise
-        if options.run.folder is not None:
-            options = project.applied(parser, options, arguments)
-            if options.show_defaults:
-                sys.stdout.write(project.shown(options))
-                sys.stdout.flush()
-                return 0
-        code: int = options.run(options)
+        code = _run(arguments)
         sys.stdout.flush()
         return code
     except LivepedalError as error:
@@ -68,21 +59,49 @@ def main(argv: Sequence[str] | None = None) -> int:
         if "--debug" in arguments:
             raise
         say(
-            f"something went wrong inside livepedal ({type(error).__name__}: {error});please report it with"
+            f"something went wrong inside livepedal ({type(error).__name__}: {error}); please report it with"
             " the file and the command; --debug shows the details."
         )
         return 2
 
 
+def _run(arguments: list[str]) -> int:
+    parser = _parser()
+    if "_ARGCOMPLETE" in os.environ:  # a shell asks what could come next
+        completion.complete(parser)
+    try:
+        options = parser.parse_args(arguments)
+    except SystemExit:  # help and version
+        sys.stdout.flush()
+        raise
+    if options.run.folder is not None:
+        options = project.applied(parser, options, arguments)
+        if options.show_defaults:
+            sys.stdout.write(project.shown(options))
+            return 0
+    code: int = options.run(options)
+    return code
+
+
 class _Parser(argparse.ArgumentParser):
     """An argument parser whose complaints are one sentence like all others."""
+
+    def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
+        """As argparse does, but what a command does not know is told by that command, which has the help on it."""
+        options, left = super().parse_known_args(args, namespace)
+        unknown = next((word.partition("=")[0] for word in left if word.startswith("-")), None)
+        if unknown is not None:
+            self.error(f"there is no option {unknown} here{nearest(unknown, self._option_string_actions)}")
+        if left:
+            self.error(f"unrecognized arguments: {' '.join(left)}")
+        return options, left
 
     def error(self, message: str) -> NoReturn:
         message = in_words(message)
         if not message[:2].isupper():  # the name of an argument stays as it is
             message = message[:1].lower() + message[1:]
-        message = message.rstrip(".")
-        say(f"{message}; see {self.prog} --help.")
+        end = f" See {self.prog} --help." if message.endswith("?") else f"; see {self.prog} --help."
+        say(message.rstrip(".") + end)
         raise SystemExit(2)
 
 
@@ -94,7 +113,6 @@ _COMPLAINTS = (
         r"argument (\S+): not allowed with argument (\S+)",
         r"\1 and \2 cannot be used together; give one of them",
     ),
-    (r"unrecognized arguments: (-\S+).*", r"there is no option \1 here"),
     (r"unrecognized arguments: (.+)", r"this command does not take \1"),
     (r"the following arguments are required: FILE", r"give a MIDI file"),
     (r"argument (--?\S+): invalid choice: (.+) \(choose from (.+)\)", r"\1 is one of \3, not \2"),
@@ -112,6 +130,12 @@ _COMPLAINTS = (
 )
 
 
+def nearest(name: str, known: Iterable[str]) -> str:
+    """Find the known name nearest to what was typed, as a question that can follow; empty if none is near."""
+    near = difflib.get_close_matches(name, known, 1)
+    return f"; did you mean {near[0]}?" if near else ""
+
+
 def in_words(message: str) -> str:
     """A complaint of argparse in words for people who do not program."""
     wrong = re.fullmatch(r"argument COMMAND: invalid choice: (.+?) \(choose from .*", message, re.DOTALL)
@@ -120,7 +144,7 @@ def in_words(message: str) -> str:
         asked = ast.literal_eval(wrong[1])
         if os.path.exists(asked) or files.is_midi(os.path.basename(asked)):
             return f"to judge a file: livepedal check {shlex.quote(asked)}"
-        return f"there is no command {wrong[1]}"
+        return f"there is no command {wrong[1]}{nearest(asked, (one.name for one in commands.COMMANDS))}"
     for pattern, words in _COMPLAINTS:
         found = re.fullmatch(pattern, message, re.DOTALL)
         if found is not None:
@@ -136,9 +160,7 @@ def schema(options: argparse.Namespace) -> int:
     return 0
 
 
-def _parser(
-    added: commands.Added = lambda command, option, action: None,
-) -> argparse.ArgumentParser:
+def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="livepedal",
         description="Can this be played on one pedal harp, and if not, why not?",
@@ -146,5 +168,7 @@ def _parser(
         allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"livepedal {__version__}")
-    commands.add(parser.add_subparsers(metavar="COMMAND", required=True), added)
+    subparsers = parser.add_subparsers(metavar="COMMAND", required=True)
+    for command in commands.COMMANDS:
+        command.add(subparsers)
     return parser

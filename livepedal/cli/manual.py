@@ -15,7 +15,7 @@ from livepedal.errors import LivepedalError
 def page(name: str) -> str:
     """A page of the manual as Markdown. Raises LivepedalError if there is no such page."""
     if name not in PAGES:
-        raise LivepedalError(f"The manual has no page {name!r}{_nearest(name, PAGES)}.")
+        raise LivepedalError(f"The manual has no page {name!r}{_nearest(name, PAGES)}")
     return (files("livepedal") / "manual" / f"{name}.md").read_text("utf-8")
 
 
@@ -27,7 +27,7 @@ def sections() -> dict[str, str]:
 
 def _nearest(name: str, names: dict[str, str]) -> str:
     near = difflib.get_close_matches(name, names, 1)
-    return f"; did you mean {near[0]}?" if near else f"; choose from {', '.join(names)}"
+    return f"; did you mean {near[0]}?" if near else f"; choose from {', '.join(names)}."
 
 
 def _listed(command: str, names: dict[str, str]) -> str:
@@ -36,6 +36,7 @@ def _listed(command: str, names: dict[str, str]) -> str:
 
 
 def manual(options: argparse.Namespace) -> int:
+    """Show a page of the manual, or the list of pages."""
     if options.page is None:
         sys.stdout.write(f"The manual has these pages:\n\n{_listed('manual', PAGES)}")
     else:
@@ -44,6 +45,7 @@ def manual(options: argparse.Namespace) -> int:
 
 
 def explain(options: argparse.Namespace) -> int:
+    """Explain a kind of finding, or list the kinds."""
     known = sections()
     if options.kind is None:
         # The first sentence after the layer says what it is.
@@ -54,7 +56,7 @@ def explain(options: argparse.Namespace) -> int:
         sys.stdout.write(f"A finding is of one of these kinds:\n\n{_listed('explain', told)}")
         return 0
     if options.kind not in known:
-        raise LivepedalError(f"There is no kind of finding {options.kind!r}{_nearest(options.kind, known)}.")
+        raise LivepedalError(f"There is no kind of finding {options.kind!r}{_nearest(options.kind, known)}")
     _show(known[options.kind], options.plain)
     return 0
 

@@ -16,17 +16,18 @@ from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, suppress
 from dataclasses import dataclass, replace
-from enum import Enum, auto
+from functools import partial
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from livepedal.advice.check import check_file
+from livepedal import bundled
+from livepedal.advice.check import report_on
 from livepedal.advice.checking import Progress
 from livepedal.advice.report import FileReport
 from livepedal.advice.summary import FileSummary
-from livepedal.cli.asked import STDIN, Asked, read_stdin
 from livepedal.cli.files import MIDI_ENDINGS
+from livepedal.cli.request import STDIN, Request, read_stdin
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
@@ -37,15 +38,6 @@ if TYPE_CHECKING:
 
 HELD = 64  # files for each process that are under way, or judged and wait for a slow one before them
 _LOOK = 0.2  # seconds between two looks how many are done
-
-
-class Form(Enum):
-    """What is needed of each file besides its summary."""
-
-    REPORT = auto()  # the report as objects
-    JSON = auto()  # its JSON on one line
-    CSV = auto()  # its findings as CSV, a row each
-    ROW = auto()  # nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,12 +53,20 @@ class Done:
 
 @dataclass(frozen=True, slots=True)
 class Judge:
-    """All options for judging a file, in a form that can be passed to any process."""
+    """Judges files as requested; it can be passed to any process.
 
-    asked: Asked
-    form: Form
+    Attributes:
+        render: makes the text of a report; None: none is needed.
+        keep: hand on the reports themselves.
+        sheet: make spelling sheets too.
+        debug: let faults of livepedal through.
+    """
+
+    request: Request
+    render: Callable[[FileReport], str] | None = None
+    keep: bool = False
+    sheet: bool = False
     debug: bool = False
-    keep: bool = False  # the report as objects too
 
     def __call__(
         self,
@@ -75,73 +75,48 @@ class Judge:
         progress: Progress | None = None,
         advising: Progress | None = None,
     ) -> Done:
-        """Judge one file by its path, or its bytes under that name. Raises nothing, except with --debug."""
+        """Judge one file by its path, or its bytes under that name. Raises nothing, except with `debug`."""
         begun = time.process_time()
-        done = self._judged(path, data, progress, advising)
-        return replace(done, seconds=time.process_time() - begun)
-
-    def _judged(
-        self, path: str, data: bytes | None, progress: Progress | None, advising: Progress | None
-    ) -> Done:
-        asked = self.asked
         try:
-            if data is None:
-                _readable(path)
-            report = check_file(
-                Path(path) if data is None else data,
-                name=path,
-                figures=asked.figures,
-                player=asked.player.name,
-                harp=asked.instrument.name,
-                tracks=asked.tracks_of(path),
-                merge=asked.merge,
-                channels=asked.channels,
-                programs=asked.programs,
-                transpose=asked.transpose,
-                ignore_below=asked.ignore_below,
-                first_bar=asked.first_bar,
-                start=asked.start,
-                only=asked.only,
-                spelling=asked.spelling,
-                as_marked=asked.as_marked,
-                from_bar=asked.from_bar,
-                remedies=asked.remedies,
-                sheet=asked.sheet and self.form is Form.JSON,
-                pedalling=self.keep or self.form is not Form.ROW,  # a row does not show it
-                progress=progress,
-                advising=advising,
-            )
+            done = self._done(self._report(path, data, progress, advising))
         except LivepedalError as error:
-            return self._failed(path, error)
+            done = self.failed(path, error)
         except Exception as error:
             if self.debug:
                 raise
             fault = f"something went wrong inside livepedal ({type(error).__name__}: {error})"
-            return self._failed(path, LivepedalError(f"{path}: {fault}; please report it with the file."))
-        (file,) = report.files
-        summary = FileSummary.of(file)
-        kept = file if self.keep or self.form is Form.REPORT else None
-        return Done(summary, kept, self._text(file))
+            done = self.failed(path, LivepedalError(f"{path}: {fault}; please report it with the file."))
+        return replace(done, seconds=time.process_time() - begun)
 
-    def _failed(self, path: str, error: LivepedalError) -> Done:
-        file = FileReport(path, error=clean(str(error), 2000))
-        return Done(FileSummary.of(file), file if self.form is Form.REPORT else None, self._text(file), error)
+    def _report(
+        self, path: str, data: bytes | None, progress: Progress | None, advising: Progress | None
+    ) -> FileReport:
+        request = self.request
+        if data is None:
+            _readable(path)
+        return report_on(
+            Path(path) if data is None else data,
+            path,
+            request.basis,
+            replace(request.wanted, tracks=request.tracks_of(path)),
+            request.spelling,
+            first_bar=request.first_bar,
+            as_marked=request.as_marked,
+            from_bar=request.from_bar,
+            remedies=request.remedies,
+            sheet=self.sheet,
+            pedalling=self.keep or self.render is not None,  # a summary does without
+            progress=progress,
+            advising=advising,
+        )
 
-    def killed(self, path: str) -> Done:
-        """A file that killed the process that judged it."""
-        message = f"{path}: the process that judged it was killed, perhaps because memory ran out"
-        return self._failed(path, LivepedalError(f"{message}; export a shorter stretch."))
+    def failed(self, path: str, error: LivepedalError) -> Done:
+        """A file that could not be judged."""
+        return self._done(FileReport(path, error=clean(str(error), 2000)), error)
 
-    def _text(self, file: FileReport) -> str:
-        if self.form is Form.JSON:
-            from livepedal.views import json_view
-
-            return json_view.dumps(file.to_dict())
-        if self.form is Form.CSV:
-            from livepedal.views import csv_view
-
-            return csv_view.rows(file, self.asked.middle_c)
-        return ""
+    def _done(self, report: FileReport, error: LivepedalError | None = None) -> Done:
+        text = "" if self.render is None else self.render(report)
+        return Done(FileSummary.of(report), report if self.keep else None, text, error)
 
 
 def _readable(path: str) -> None:
@@ -150,16 +125,31 @@ def _readable(path: str) -> None:
         raise LivepedalError(f"{path}: there are no MIDI files ({', '.join(MIDI_ENDINGS)}) in this folder.")
     if glob.has_magic(path) and not os.path.exists(path):
         raise LivepedalError(f"{path}: no file matches this pattern; check the folder and the ending.")
+    if not os.path.exists(path) and path == os.path.basename(path) and "." not in path:
+        raise LivepedalError(bundled.unknown(path))  # it may be meant for a recording's name
 
 
 # -- judging many
 
 
-def judged_here(paths: Sequence[str], judge: Callable[[str, bytes | None], Done]) -> Iterator[Done]:
-    """One after the other in this process."""
-    for path in paths:
+def judged_here(paths: Sequence[str], judge: Judge, progress: Callable[..., None]) -> Iterator[Done]:
+    """One after the other in this process.
+
+    Args:
+        paths: the files, - for standard input.
+        judge: what judges them.
+        progress: called with how much is done, how much there is, and what is done, where that is new.
+    """
+    for number, path in enumerate(paths):
         name, data = source(path)
-        yield judge(name, data)
+        if len(paths) == 1:
+            yield judge(name, data, progress, partial(progress, name=f"remedies: {path}"))
+            continue
+
+        def step(done: int, total: int, before: int = number * 1000) -> None:
+            progress(before + 1000 * done // max(total, 1), len(paths) * 1000)
+
+        yield judge(name, data, step)
 
 
 def judged_by_processes(
@@ -169,9 +159,14 @@ def judged_by_processes(
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> Iterator[Done]:
     """Judge with several processes, in the order of the paths; a slow file does not hold up those after it.
-    progress: called with how many are done, and how many there are.
+
+    Args:
+        paths: the files, - for standard input.
+        judge: what judges them; it is sent to each process.
+        jobs: how many processes.
+        progress: called with how many are done, and how many there are.
     """
-    left, told = iter(paths), 0
+    left, yielded = iter(paths), 0
     with closing(Pool(judge, jobs)) as pool:
         while True:
             for path in islice(left, HELD * jobs - len(pool)):
@@ -180,17 +175,17 @@ def judged_by_processes(
                 return
             done = pool.done(_LOOK)
             if done is None:
-                progress(told + pool.judged, len(paths))
+                progress(yielded + pool.judged, len(paths))
                 continue
-            told += 1
+            yielded += 1
             yield done
 
 
 class Pool:
-    """Processes that judge files, of which one hears in the order in which they were begun.
+    """Processes that judge files; results come in the order in which the files were begun.
 
-    A process that is killed (most often for want of memory) takes its pool with it. Then the oldest file that
-    waits is judged by itself: either it is the one, and that is its report, or another one is, and its turn
+    A process that is killed (most often for want of memory) takes its pool with it. Then the oldest waiting file is
+    judged by itself: if it kills its process again, that is its report; if not, another file is to blame, and its turn
     comes.
     """
 
@@ -239,7 +234,8 @@ class Pool:
             return future.result()
         except BrokenProcessPool:
             self._pool.shutdown(wait=False, cancel_futures=True)
-        done = self._judge.killed(path)
+        killed = f"{path}: the process that judged it was killed, perhaps because memory ran out"
+        done = self._judge.failed(path, LivepedalError(f"{killed}; export a shorter stretch."))
         if self._waiting:  # else nobody else can have been the one
             with _pool(self._judge, 1) as pool, suppress(BrokenProcessPool):
                 done = pool.submit(_in_process, path, data).result()

@@ -11,10 +11,16 @@ class NewFile:
     """A file that is written once, after its source has been judged. path: where it goes."""
 
     def __init__(self, target: str, source: str, force: bool, option: str = "-o") -> None:
-        """target: its path; source: the file that is read, which is never overwritten, - for standard input; force:
-        replace a file that is there already; option: what its path was given with.
+        """Check where it goes.
 
-        Raises LivepedalError where it cannot go.
+        Args:
+            target: its path.
+            source: the file that is read, which is never overwritten; - for standard input.
+            force: replace a file that is there already.
+            option: what its path was given with.
+
+        Raises:
+            LivepedalError: it cannot go there.
         """
         self.path = Path(target)
         self._inputs = [] if source == "-" else [Path(source)]

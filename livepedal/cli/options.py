@@ -1,12 +1,13 @@
-"""The options that several commands have: one table, from which parsers are made (commands.py) and commands are written
-out.
+"""The options that several commands have.
+
+From this one table parsers are made (commands.py) and commands are written out.
 """
 
 from __future__ import annotations
 
 import argparse
 import shlex
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,12 +21,9 @@ class Option:
         shown: what stands for the value in the help.
         kind: of its value, bool where it has none.
         default: its value where nobody gives it.
-        again: it may be given again.
-        key: of its value, where that is not its name.
-        telling: it only says how something is told, so that no verdict hangs on it.
-        choosing: it says what of a file is judged, not how.
-        number: of values, as argparse has it: "?", "+" or "*".
-        apart: at most one of those with the same word can be given.
+        repeats: it may be given again, so that its value is a list.
+        dest: the name of its value in what a parser returns, where that is not its own.
+        number: of values, as argparse has it: "?" or "*".
     """
 
     name: str
@@ -33,44 +31,51 @@ class Option:
     shown: str | None = None
     kind: type = str
     default: object = None
-    again: bool = False
-    key: str = ""
-    telling: bool = False
-    choosing: bool = False
+    repeats: bool = False
+    dest: str = ""
     short: str = ""
     number: str | None = None
     choices: tuple[str, ...] | None = None
     required: bool = False
-    apart: str = ""
 
     @property
-    def dest(self) -> str:
+    def key(self) -> str:
         """The name of its value in what a parser returns."""
-        return self.key or self.name.removeprefix("--").replace("-", "_")
+        return self.dest or self.name.removeprefix("--").replace("-", "_")
 
     @property
     def unset(self) -> object:
         """Its value where nobody gives it."""
-        return False if self.kind is bool else [] if self.again else self.default
+        return False if self.kind is bool else [] if self.repeats else self.default
 
     def add(self, parser: argparse._ActionsContainer) -> argparse.Action:
         """Add it to a parser."""
+        more: dict[str, Any] = {"help": self.help, "default": self.unset}
         if self.kind is bool:
-            return parser.add_argument(self.name, dest=self.dest, help=self.help, action="store_true")
-        more: dict[str, Any] = {"metavar": self.shown, "type": self.kind, "help": self.help}
-        more |= {"default": self.unset, "choices": self.choices}
-        more |= {"nargs": self.number} if self.number else {}
+            more["action"] = "store_true"
+        else:
+            more |= {"metavar": self.shown, "type": self.kind, "choices": self.choices}
+        if self.number:
+            more["nargs"] = self.number
         if not self.name.startswith("-"):
             return parser.add_argument(self.name, **more)
-        more |= {"action": "append"} if self.again else {}
-        names = filter(None, (self.short, self.name))
-        return parser.add_argument(*names, dest=self.dest, required=self.required, **more)
+        if self.repeats:
+            more["action"] = "append"
+        names = (self.short, self.name) if self.short else (self.name,)
+        return parser.add_argument(*names, dest=self.key, required=self.required, **more)
+
+
+def flag(name: str, help: str) -> Option:
+    """An option without a value."""
+    return Option(name, help, kind=bool)
 
 
 FILE = Option("file", "MIDI file, or - for standard input", "FILE")
-PLAIN = Option("--plain", "no colour, no box characters", kind=bool, telling=True)
-PLAIN_LINES = Option("--plain", "one line for each finding instead of the dashboard", kind=bool)
-FORCE = Option("--force", "replace files that already exist", kind=bool, telling=True)
+PLAIN = flag("--plain", "no colour, no box characters")
+PLAIN_LINES = flag("--plain", "one line for each finding instead of the dashboard")
+DEBUG = flag("--debug", "show tracebacks")
+FORCE = flag("--force", "replace files that already exist")
+JSON = flag("--json", "write the report as JSON (format livepedal-check)")
 HARP = (
     Option("--player", "relaxed, working (default) or virtuoso", "NAME", default="working"),
     Option("--harp", "47 (default), 46, 44 or 40 strings", "NAME", default="47"),
@@ -80,7 +85,7 @@ HARP = (
         "--only",
         "judge only this layer: pedals, hands, strings or load; may be repeated",
         "LAYER",
-        again=True,
+        repeats=True,
     ),
     Option(
         "--middle-c",
@@ -89,173 +94,95 @@ HARP = (
         default="C4",
     ),
 )
-DEBUG = Option("--debug", "show tracebacks", kind=bool, telling=True)
-PARTS = (
-    Option("--track", "the harp's track; may be repeated", "NUMBER_OR_NAME", again=True, choosing=True),
-    Option(
-        "--merge",
-        "judge all harp tracks as one harp; if there is none, all tracks but drums",
-        kind=bool,
-        choosing=True,
-    ),
+# What of a file is judged.
+NOTES = (
+    Option("--track", "the harp's track; may be repeated", "NUMBER_OR_NAME", repeats=True),
+    flag("--merge", "judge all harp tracks as one harp; if there is none, all tracks but drums"),
     Option(
         "--program",
         "only the notes under this program, 0 to 127 (the harp's is 46); may be repeated",
         "N",
         int,
-        again=True,
-        choosing=True,
+        repeats=True,
     ),
-    Option(
-        "--channel",
-        "only this MIDI channel, 1 to 16; may be repeated",
-        "N",
-        int,
-        again=True,
-        choosing=True,
-    ),
-    Option("--transpose", "judge it N semitones higher (lower: -N)", "N", int, 0, choosing=True),
+    Option("--channel", "only this MIDI channel, 1 to 16; may be repeated", "N", int, repeats=True),
+    Option("--transpose", "judge it N semitones higher (lower: -N)", "N", int, 0),
     Option(
         "--ignore-below",
         "leave out the notes below this one, such as C2 or a MIDI number (for keyswitches)",
         "NOTE",
-        choosing=True,
     ),
-    Option("--first-bar", "number of the first bar (0 with a pickup)", "N", int, 1),
 )
+FIRST_BAR = Option("--first-bar", "number of the first bar (0 with an upbeat)", "N", int, 1)
 SPELLING = (
     Option(
         "--spell",
         'use this spelling: "3-7: Fb major", "12: Fx", "1-4: Db Cb Bb Eb Fb Gb Ab"; may be repeated',
         '"BARS: SPELLING"',
-        again=True,
+        repeats=True,
     ),
     Option("--spell-file", "text file with one such spelling on each line", "FILE"),
-    Option("--as-written", "spell as the key signatures of the file do", kind=bool),
-    Option(
-        "--as-marked",
-        "proofread the pedal changes in the file's own texts, such as --marked writes (always done for a score)",
-        kind=bool,
-        telling=True,
-    ),
+    flag("--as-written", "spell as the key signatures of the file do"),
 )
-ADVICE = (
-    Option(
-        "--remedies",
-        "say what would make it playable: the best remedy for each place",
-        kind=bool,
-        telling=True,
-    ),
-    Option("--all", "show every finding and every remedy", kind=bool, telling=True),
-    Option(
-        "--sheet",
-        "only the setting and the pedal changes, as text or with --page; with --json, add the spelling sheet",
-        kind=bool,
-        telling=True,
-    ),
-    Option(
-        "--from",
-        "judge from this bar on, with the pedals set as --start says (default: as suits the music best)",
-        "BAR",
-        int,
-        key="from_bar",
-    ),
+AS_MARKED = flag(
+    "--as-marked",
+    "proofread the pedal changes in the file's own texts, such as --marked writes (always done for a score)",
 )
-
-
-FORMS = (
-    Option("--json", "write the report as JSON (format livepedal-check)", kind=bool, apart="form"),
-    Option(
-        "--jsonl",
-        "the same as JSON lines: one line for each file as soon as it is judged",
-        kind=bool,
-        apart="form",
-    ),
-    Option("--csv", "write a row for each finding, as comma-separated values", kind=bool, apart="form"),
-    Option("--full", "the whole report for each of several files, not one line", kind=bool, apart="form"),
-    Option("--jobs", "use N processes (0: one per core; default 1)", "N", int, 1),
-    Option(
-        "--fail-on",
-        "exit code 1 on: unplayable, virtuoso (and worse), audible (and worse), or printed (slips in a printed"
-        " pedalling)",
-        "WHAT",
-    ),
-    Option(
-        "--accept",
-        "accept all findings by writing them to this file; if it exists, fail only on new ones",
-        "FILE.json",
-    ),
-    Option("--quiet", "only one line for each file that fails", kind=bool),
+FROM = Option(
+    "--from",
+    "judge from this bar on, with the pedals set as --start says (default: as suits the music best)",
+    "BAR",
+    int,
+    dest="from_bar",
 )
-BESIDE = (
-    Option(
-        "--marked",
-        "write the same music with markers at the findings and the pedal changes as texts; for a score,"
-        " OUT.musicxml or OUT.mxl with the pedal changes printed",
-        "OUT.mid",
-    ),
-    Option(
-        "--changes-as",
-        "with --marked: write the pedal changes as texts (default), markers or lyrics",
-        "WHAT",
-    ),
-    Option(
-        "--pedals",
-        "with --marked of a score: write each pedal change as words (default) or diagrams",
-        "HOW",
-    ),
-    Option(
-        "--findings",
-        "with --marked of a score: show the findings too, as words above the staff and coloured notes",
-        kind=bool,
-    ),
-    FORCE,
-    Option("--page", "write the report as one HTML page, with a timeline of the part", "OUT.html"),
+FAIL_ON = Option(
+    "--fail-on",
+    "exit code 1 on: unplayable, virtuoso (and worse), audible (and worse), or printed (slips in a printed pedalling)",
+    "WHAT",
 )
+ACCEPT = Option(
+    "--accept",
+    "accept all findings by writing them to this file; if it exists, fail only on new ones",
+    "FILE.json",
+)
+# All that a verdict, a name or a number in the report hangs on.
+DECIDING = (*HARP, *NOTES, FIRST_BAR, *SPELLING, FROM)
 BACKEND = Option(
     "--backend", "MIDI system: alsa, jack, coremidi or winmm (default: the first that answers)", "NAME"
 )
-_PORT = 'part of its name, or "virtual" for one of livepedal\'s own'
-OUTPUT = Option("--output", f"MIDI output on which the key a plays a passage again: {_PORT}", "PORT")
-OUTPUTS = (
-    Option("--through", f"pass on everything you play to this MIDI output: {_PORT}", "PORT"),
-    Option(
-        "--answer",
-        "send a message to this MIDI output when an attack becomes unplayable, and another when a passage has"
-        f" gone well: {_PORT}",
-        "PORT",
-    ),
-    Option("--bell", "ring the terminal's bell when an attack becomes unplayable", kind=bool),
-    OUTPUT,
-)
+PORT = 'part of its name, or "virtual" for one of livepedal\'s own'
+OUTPUT = Option("--output", f"MIDI output on which the key a plays a passage again: {PORT}", "PORT")
 
 
 def check_command(file: str, values: Mapping[str, object]) -> str:
-    """The command that judges a file as it was judged with these values of the options of `check`, by their names as
-    argparse has them. What is not among them, or is as it is when nobody says anything, is left out.
+    """The command that judges a file as it was judged.
+
+    Args:
+        file: its path, or - for standard input.
+        values: of options of `check`, by their keys; what is not among them, or as it is when nobody says anything, is
+            left out.
     """
     return shlex.join(["livepedal", "check", *given(values), file])
 
 
 def remedies_command(file: str, values: Mapping[str, object]) -> str:
     """The command that finds remedies for a new file, with the options of the file that it was made from."""
-    choosing = {option.dest for option in PARTS if option.choosing}
-    how = {name: value for name, value in values.items() if name not in choosing}
+    chosen = {option.key for option in NOTES}  # the new file has only these notes
+    how = {key: value for key, value in values.items() if key not in chosen}
     return shlex.join(["livepedal", "check", "--remedies", *given(how), file])
 
 
 def given(values: Mapping[str, object]) -> list[str]:
-    """The options that can change a verdict, a name or a number in the report, as they are typed."""
+    """The options that decide a verdict, a name or a number in the report, as they are typed."""
     words: list[str] = []
-    for option in (*HARP, *PARTS, *SPELLING, *ADVICE):
-        value = values.get(option.dest, option.unset)
-        if option.telling or value == option.unset:
+    for option in DECIDING:
+        value = values.get(option.key, option.unset)
+        if value == option.unset:
             continue
-        if value is True:
+        if option.kind is bool:
             words.append(option.name)
             continue
-        some = value if isinstance(value, Sequence) and not isinstance(value, str) else (value,)
-        for value in map(str, some):
+        for text in map(str, value if isinstance(value, list) else [value]):
             # A value that starts with a dash would be taken for an option.
-            words += [f"{option.name}={value}"] if value.startswith("-") else [option.name, value]
+            words += [f"{option.name}={text}"] if text.startswith("-") else [option.name, text]
     return words

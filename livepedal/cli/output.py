@@ -60,19 +60,23 @@ class Output:
 
     def write(self, lines: Iterable[Line]) -> None:
         """Write lines; their text is never taken for markup."""
-        from livepedal.views.lines import plain_text, rich_text
+        from livepedal.views.lines import plain_text, segments
 
         if self._console is None:
             for row in lines:
                 self._stream.write(f"{self.signs.write(plain_text(row))}\n")
             return
+        from rich.segment import Segment, Segments
+
         for row in lines:
-            self._console.print(rich_text([row]), soft_wrap=True)
+            self._console.print(Segments([*segments(row), Segment.line()]), soft_wrap=True)
 
 
 def _encoding(stream: TextIO) -> str:
-    """What a stream can show. Python writes UTF-8 even where somebody has asked for the C locale, which has ASCII
-    alone; two variables of Python's own say that it is wanted nonetheless.
+    """What a stream can show.
+
+    Python writes UTF-8 even where somebody has asked for the C locale, which has ASCII alone; two variables of Python's
+    own say that it is wanted nonetheless.
     """
     locale = next((os.environ[name] for name in ("LC_ALL", "LC_CTYPE", "LANG") if os.environ.get(name)), "")
     if locale in ("C", "POSIX") and not ({"PYTHONUTF8", "PYTHONIOENCODING"} & os.environ.keys()):
@@ -81,38 +85,38 @@ def _encoding(stream: TextIO) -> str:
 
 
 class ProgressBar:
-    """A progress bar on standard error: only on a terminal, and only once the work has taken a second. It is called
-    with how much is done and how much there is. then: what is still to come when all is done, of which nobody knows
-    how long it takes.
-    """
+    """A progress bar on standard error: only on a terminal, and only once the work has taken a second."""
 
     def __init__(self, name: str, then: str = "") -> None:
-        self._name = name
-        self._then = then
+        """name: what is done; then: what follows when all is done, and nobody knows how long it takes."""
+        self._name, self._then = name, then
         self._started = time.monotonic()
         self._shows = sys.stderr is not None and sys.stderr.isatty() and os.environ.get("TERM") != "dumb"
         self._bar: Progress | None = None
         self._task: TaskID | None = None
 
-    def __call__(self, done: int, total: int) -> None:
-        if not self._shows:
+    def __call__(self, done: int, total: int, name: str = "") -> None:
+        """Show how much of the total is done. name: what is done now, where that is something else."""
+        from livepedal.sources.text import clean
+
+        follows = self._then if done >= total and not name else ""
+        if not self._shows or time.monotonic() - self._started < 1:
             return
-        if self._bar is None:
-            if time.monotonic() - self._started < 1 or (done >= total and not self._then):
+        if self._bar is None or self._task is None:
+            if done >= total and not follows:
                 return
             from rich.console import Console
-            from rich.markup import escape
             from rich.progress import Progress
 
-            from livepedal.sources.text import clean
-
             self._bar = Progress(console=Console(file=sys.stderr), transient=True)
-            self._task = self._bar.add_task(escape(clean(self._name, 40)), total=total)
-        if self._task is not None:
-            self._bar.update(self._task, completed=done, total=total)
-            if done >= total and self._then:
-                self._bar.reset(self._task, total=None, description=self._then)
-            self._bar.start()
+            self._task = self._bar.add_task("", total=total)
+        from rich.markup import escape
+
+        shown = escape(follows or clean(name or self._name, 40))
+        self._bar.update(self._task, completed=done, total=total, description=shown)
+        if follows:
+            self._bar.reset(self._task, total=None)
+        self._bar.start()
 
     def pause(self) -> None:
         """Hide it until the next call."""
@@ -121,10 +125,8 @@ class ProgressBar:
 
     def close(self) -> None:
         """Hide it for good."""
-        if self._bar is not None:
-            self._bar.stop()
-            self._bar = None
-            self._shows = False
+        self.pause()
+        self._shows = False
 
 
 typed: list[str] = []  # the arguments of this run, for the command that is suggested
@@ -138,8 +140,10 @@ def begin(arguments: Sequence[str]) -> None:
 
 
 def complain(error: LivepedalError, tracks: bool = True) -> None:
-    """Tell what was wrong; where nobody can tell which track is the harp's, with the table to choose from, and the
-    command for the likeliest choice (`tracks`: unless there are many files, and a line has to do for each).
+    """Tell what was wrong.
+
+    Where nobody can tell which track is the harp's, with the table to choose from, and the command for the likeliest
+    choice (`tracks`: unless there are many files, and a line has to do for each).
     """
     say(str(error))
     table = getattr(error, "tracks", ())

@@ -8,25 +8,25 @@ from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
-from livepedal.cli.options import FORMS, HARP, PARTS
+from livepedal.cli.options import ACCEPT, FAIL_ON, FIRST_BAR, HARP, NOTES
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
 NAME = "livepedal.toml"
-# What can be set; each is the option of that name.
+# What can be set, in the order in which it is shown; each is the option of that name.
 KEYS = (
     *("player", "harp", "figures", "start", "middle-c", "first-bar", "transpose", "ignore-below", "merge"),
     *("fail-on", "accept"),
 )
-_OPTIONS = {option.name.removeprefix("--"): option for option in (*HARP, *PARTS, *FORMS)}
+_OPTIONS = {option.name.removeprefix("--"): option for option in (*HARP, *NOTES, FIRST_BAR, FAIL_ON, ACCEPT)}
 TRACKS = "tracks"
 _KINDS = {str: "a text in quotes", int: "a whole number", bool: "true or false"}
+Value = TypeVar("Value")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,15 +50,29 @@ class Project:
         name = os.path.basename(path)
         return next((tracks for pattern, tracks in self.tracks if fnmatchcase(name, pattern)), ())
 
-    @contextmanager
-    def named(self, key: str, value: object) -> Iterator[None]:
-        """Name the file in the error about a value that stands in it."""
-        try:
-            yield
-        except LivepedalError as error:
-            if (key, value) not in self.values:
-                raise
-            raise LivepedalError(f"{clean(str(self.file), 500)}: {key}: {error}") from None
+
+def understood(options: argparse.Namespace, key: str, read: Callable[[Any], Value]) -> Value:
+    """What the value of an option means.
+
+    Args:
+        options: of the command.
+        key: the option's name without dashes.
+        read: the meaning of a value; raises LivepedalError for a wrong one.
+
+    Raises:
+        LivepedalError: for a wrong value; it names livepedal.toml where the value stands there.
+    """
+    value = getattr(options, key.replace("-", "_"))
+    try:
+        return read(value)
+    except LivepedalError as error:
+        project: Project = options.project
+        if (key, value) not in project.values:
+            raise
+        text = str(error).replace(f"--{key}", key)
+        if not text.startswith(key):
+            text = f"{key}: {text[0].lower()}{text[1:]}"
+        raise LivepedalError(f"{clean(str(project.file), 500)}: {text}") from None
 
 
 def applied(
@@ -66,14 +80,14 @@ def applied(
 ) -> argparse.Namespace:
     """The options once more, with the project's defaults where nothing was typed.
 
-    Raises LivepedalError for a file that cannot be read or has something in it that cannot be.
+    Raises:
+        LivepedalError: for a file that cannot be read or has something in it that cannot be.
     """
     project = project_for(options.run.folder(options))
-    values = {_OPTIONS[key].dest: value for key, value in project.values}
+    values = {_OPTIONS[name].key: value for name, value in project.values}
     options.parser.set_defaults(**{key: value for key, value in values.items() if hasattr(options, key)})
-    again = parser.parse_args(arguments)
-    again.project = project
-    return again
+    options.parser.set_defaults(project=project)
+    return parser.parse_args(arguments)
 
 
 def project_for(folder: str) -> Project:
@@ -95,10 +109,8 @@ def read(file: Path) -> Project:
         table: dict[str, Any] = tomllib.loads(file.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise LivepedalError(f"{name}: cannot be read as TOML ({clean(str(error))}).") from None
-    values: list[tuple[str, object]] = []
+    tracks = _tracks(table.pop(TRACKS, {}), name)
     for key, value in table.items():
-        if key == TRACKS:
-            continue
         if key not in KEYS:
             known = [*KEYS, TRACKS]
             near = get_close_matches(key, known, 1)
@@ -106,49 +118,43 @@ def read(file: Path) -> Project:
             raise LivepedalError(f"{name}: there is no option {clean(key, 40)}; {meant}")
         kind = _OPTIONS[key].kind
         if key == "harp" and type(value) is int:
-            value = str(value)
-        if type(value) is not kind:
+            table[key] = str(value)
+        elif type(value) is not kind:
             raise LivepedalError(f"{name}: {key} takes {_KINDS[kind]}, not {clean(repr(value), 60)}.")
-        if key in ("figures", "accept"):
-            value = str(file.parent / str(value))
-        values.append((key, value))
-    return Project(file, tuple(values), _tracks(table.get(TRACKS, {}), name))
+        elif key in ("figures", "accept"):
+            table[key] = str(file.parent / str(value))
+    return Project(file, tuple(table.items()), tracks)
 
 
 def _tracks(table: object, name: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    wrong = LivepedalError(
-        f'{name}: [{TRACKS}] takes patterns of file names with the harp\'s tracks, such as "*cue*.mid" = ["Harp", 3].'
-    )
-    if not isinstance(table, dict):
-        raise wrong
-    found: list[tuple[str, tuple[str, ...]]] = []
-    for pattern, tracks in table.items():
-        some = tracks if isinstance(tracks, list) else [tracks]
-        if not some or not all(isinstance(one, str) or type(one) is int for one in some):
-            raise wrong
-        found.append((pattern, tuple(map(str, some))))
-    return tuple(found)
+    patterns = table if isinstance(table, dict) else {"": None}
+    found = {
+        pattern: tracks if isinstance(tracks, list) else [tracks] for pattern, tracks in patterns.items()
+    }
+    if not all(tracks and all(type(track) in (str, int) for track in tracks) for tracks in found.values()):
+        raise LivepedalError(
+            f"{name}: [{TRACKS}] takes patterns of file names with the harp's tracks, such as"
+            ' "*cue*.mid" = ["Harp", 3].'
+        )
+    return tuple((pattern, tuple(map(str, tracks))) for pattern, tracks in found.items())
 
 
 def shown(options: argparse.Namespace) -> str:
     """What the defaults of a command are, and where each comes from, as TOML."""
     import json
 
+    def text(value: object) -> str:
+        return "" if value is None else json.dumps(value, ensure_ascii=False)
+
     project: Project = options.project
     set_here = dict(project.values)
-    where = f"# {clean(str(project.file), 500)}" if project.file else f"# there is no {NAME} here or above"
-    lines = [where]
-    for key in KEYS:
-        option = _OPTIONS[key]
-        if not hasattr(options, option.dest):
-            continue
-        value = set_here.get(key, option.unset)
-        text = "" if value is None else json.dumps(value, ensure_ascii=False)
-        lines.append(f"{key} = {text}" if key in set_here else f"# {key} = {text}".rstrip())
+    lines = [f"# {project.file}" if project.file else f"# there is no {NAME} here or above"]
+    for name in KEYS:
+        if name in set_here:
+            lines.append(f"{name} = {text(set_here[name])}")
+        elif hasattr(options, _OPTIONS[name].key):
+            lines.append(f"# {name} = {text(_OPTIONS[name].unset)}".rstrip())
     if project.tracks:
         lines.append(f"[{TRACKS}]")
-        lines += [
-            f"{json.dumps(pattern, ensure_ascii=False)} = {json.dumps(tracks, ensure_ascii=False)}"
-            for pattern, tracks in project.tracks
-        ]
-    return "\n".join(clean(line, 1000) for line in lines) + "\n"
+        lines += [f"{text(pattern)} = {text(tracks)}" for pattern, tracks in project.tracks]
+    return "".join(f"{clean(line, 1000)}\n" for line in lines)

@@ -1,5 +1,7 @@
-"""`recover`: MIDI files of journals that were left behind; `--list` says which there are, `--delete` deletes those
-whose music has been saved, `--paused` takes what was played in pauses alone.
+"""`recover`: MIDI files of journals that were left behind.
+
+`--list` says which there are, `--delete` deletes those whose music has been saved, `--paused` takes what was played in
+pauses alone.
 """
 
 from __future__ import annotations
@@ -22,6 +24,7 @@ from livepedal.views.words import counted
 
 
 def recover(options: argparse.Namespace) -> int:
+    """Make MIDI files from journals."""
     out = Output(sys.stdout, True)
     paths: list[Path] = []
     paused: list[Path] = []  # of sessions that ended properly, but for what was played while paused

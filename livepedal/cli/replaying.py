@@ -9,38 +9,40 @@ from dataclasses import replace
 
 from livepedal import bundled
 from livepedal.advice.spelling.given import printed_spelling
-from livepedal.cli.asked import Asked, read_named
 from livepedal.cli.line_mode import Nobody, shown
 from livepedal.cli.options import check_command
 from livepedal.cli.output import Output
 from livepedal.cli.outputs import opened
+from livepedal.cli.request import Request, read_named, tell_broken_off
 from livepedal.cli.streams import last_words
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.advisor import Advisor
-from livepedal.live.pace import Pace
+from livepedal.live.playback import Pace
+from livepedal.music.parts import parts_wanted
 from livepedal.music.song import Song
 from livepedal.replay import Replay
 from livepedal.views.plain import wrapped
 
 
 def replay(options: argparse.Namespace) -> int:
-    asked = Asked(options)
+    """Play a file into the monitor."""
+    request = Request(options)
     speed = _speed(options.speed)
-    song, label, file = _song(options.file, asked)
-    parts = asked.parts(song)
+    song, label, file = _song(options.file, request)
+    parts = parts_wanted(song, request.wanted)
     values = dict(vars(options))
-    if len(parts) > 1 and not asked.tracks and len(parts[0].tracks) == 1:
+    if len(parts) > 1 and not request.wanted.tracks and len(parts[0].tracks) == 1:
         values["track"] = [str(parts[0].tracks[0].number)]  # the one of them that is played
 
     def check(player: str, start: Setting | None) -> str:
         """The command for what was played."""
-        as_typed = start == asked.start
+        as_typed = start == request.basis.setting
         said = values["start"] if as_typed else None if start is None else str(start)
         return check_command(file, {**values, "player": player, "start": said})
 
     title = f"{label}: {parts[0].name}"
-    printed = printed_spelling(parts[0], asked.figures)
+    printed = printed_spelling(parts[0], request.basis.figures)
     if printed is not None:
         title += " (as printed)"
     if len(parts) > 1:
@@ -50,9 +52,9 @@ def replay(options: argparse.Namespace) -> int:
         replay = Replay(
             parts[0],
             title,
-            replace(asked.basis, asked=printed),
+            replace(request.basis, asked=printed),
             pace=Pace(speed),
-            middle_c=asked.middle_c,
+            middle_c=request.middle_c,
             signs=out.signs,
             stays=out.screen is not None and sys.stdin is not None and sys.stdin.isatty(),
             advisor=Advisor,
@@ -71,7 +73,8 @@ def replay(options: argparse.Namespace) -> int:
             out.write(replay.news_lines(out.width))  # what waited for advice that does not come any more
         out.write(wrapped(replay.summary(), out.width))
         out.write(replay.check_line())  # whole, however long it is, for whoever pastes it
-    return 128 + number if number else 0
+    broken = tell_broken_off(song, label)
+    return 128 + number if number else broken
 
 
 def _speed(text: str) -> float:
@@ -86,11 +89,11 @@ def _speed(text: str) -> float:
     return speed
 
 
-def _song(asked_for: str | None, asked: Asked) -> tuple[Song, str, str]:
+def _song(asked_for: str | None, request: Request) -> tuple[Song, str, str]:
     """The piece to replay, its name, and what to give `check` for it; without one, a recording that comes along.
 
     Raises LivepedalError where there is none, or it cannot be read.
     """
     file = str(bundled.folder() / bundled.FIRST) if asked_for is None else bundled.path_of(asked_for)
-    song, label = read_named(file, asked.first_bar)
+    song, label = read_named(file, request.first_bar)
     return song, os.path.basename(label), file

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from livepedal.cli.options import check_command
-from livepedal.live.recover import SavedFile, stem_of
+from livepedal.live.saving import Saved, stem_of
 from livepedal.sources.journal import ENDING, Header
 from livepedal.sources.writing import names
 from livepedal.views.lines import Line, Tone, line
@@ -44,11 +44,10 @@ def paused_command(journals: Sequence[Path]) -> str:
     return "livepedal recover --paused " + " ".join(shlex.quote(str(path)) for path in journals)
 
 
-def saved_lines(file: SavedFile, header: Header) -> list[Line]:
+def saved_lines(saved: Saved, header: Header) -> list[Line]:
     """Where it is, what is in it, and the command that checks it as it was judged in the session."""
-    saved = file.saved
-    what = f"passage {file.passage + 1}" if file.passage is not None else f"take {file.take}"
-    if file.paused:
+    what = f"passage {saved.passage + 1}" if saved.passage is not None else f"take {saved.take}"
+    if saved.paused:
         what += ", played while paused"
     # Where not all was judged, the command below tells the rest.
     until = (
@@ -68,8 +67,8 @@ def saved_lines(file: SavedFile, header: Header) -> list[Line]:
     }
     return [
         line(
-            f"Saved {file.path} ({what}: {counted(saved.notes, 'note')},"
+            f"Saved {saved.path} ({what}: {counted(saved.notes, 'note')},"
             f" {counted(saved.findings, 'finding')}{until}{late})"
         ),
-        line((f"  {check_command(str(file.path), asked)}", Tone.FAINT)),
+        line((f"  {check_command(str(saved.path), asked)}", Tone.FAINT)),
     ]

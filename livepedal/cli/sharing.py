@@ -10,10 +10,10 @@ from dataclasses import replace
 
 from livepedal.advice.two_harps.combine import combine_parts
 from livepedal.advice.two_harps.share import share_part
-from livepedal.cli.asked import Asked, read_named
 from livepedal.cli.new_file import NewFile
 from livepedal.cli.options import remedies_command
 from livepedal.cli.output import Output, ProgressBar
+from livepedal.cli.request import Request, read_named, tell_broken_off
 from livepedal.errors import LivepedalError
 from livepedal.model.findings import Outcome
 from livepedal.music.parts import NoHarpTrack, parts_wanted
@@ -21,14 +21,15 @@ from livepedal.music.song import Part, Song
 from livepedal.sources.text import clean
 from livepedal.views.lines import Line
 from livepedal.views.report import sharing as view
-from livepedal.views.report.look import Look, wrapped
+from livepedal.views.report.look import Look
 
 
 def share(options: argparse.Namespace) -> int:
-    asked = Asked(options)
-    song, label = read_named(options.file, asked.first_bar)
+    """Share one part between two harps."""
+    request = Request(options)
+    song, label = read_named(options.file, request.first_bar)
     new = NewFile(options.output, options.file, options.force)
-    parts = asked.parts(song)
+    parts = parts_wanted(song, request.wanted)
     if len(parts) > 1:
         raise LivepedalError(
             f"{label}: has {len(parts)} harp parts; choose one with --track, or share all of"
@@ -39,35 +40,36 @@ def share(options: argparse.Namespace) -> int:
             parts[0].as_midi(),
             song.keys,
             f"{parts[0].name} for two harps",
-            asked.basis,
+            request.basis,
             double=options.double,
             step=progress,
         )
-    wanted = shared.alone.outcome is not Outcome.PLAYS or shared.doubled > 0
-    if wanted:
+    needed = shared.alone.outcome is not Outcome.PLAYS or shared.doubled > 0
+    if needed:
         new.write(shared.data)
-    written = str(new.path) if wanted else None
+    written = str(new.path) if needed else None
     if options.json:
         from livepedal.views import json_view
 
-        about = {"format": "livepedal-share", "version": 1, "harp": asked.instrument.name}
-        about |= {"player": asked.player.name, "path": label, "output": written}
+        about = {"format": "livepedal-share", "version": 1, "harp": request.instrument.name}
+        about |= {"player": request.player.name, "path": label, "output": written}
         sys.stdout.write(json_view.dumps({**about, **shared.to_dict()}) + "\n")
     else:
         out = Output(sys.stdout, options.plain)
-        look = out.look(asked.middle_c)
+        look = out.look(request.middle_c)
         mending = remedies_command(clean(str(new.path), 500), vars(options))
-        out.write(view.shared_lines(shared, asked.player, label, written, mending, look))
+        out.write(view.shared_lines(shared, request.player, label, written, mending, look))
         out.write(_left_aside(song, look))
-    return shared.exit_code
+    return tell_broken_off(song, label) or shared.exit_code
 
 
 def combine(options: argparse.Namespace) -> int:
-    asked = Asked(options)
-    song, label = read_named(options.file, asked.first_bar)
+    """Combine two parts into one."""
+    request = Request(options)
+    song, label = read_named(options.file, request.first_bar)
     new = NewFile(options.output, options.file, options.force)
     try:
-        first, second = _two_parts(asked, song, label)
+        first, second = _two_parts(request, song, label)
     except NoHarpTrack as error:
         error.how = "Give --track twice: the leading part first, then the other."
         error.likeliest = ()
@@ -78,36 +80,35 @@ def combine(options: argparse.Namespace) -> int:
             second.as_midi(),
             song.keys,
             f"{first.name} and {second.name} for one harp",
-            asked.basis,
+            request.basis,
             step=progress,
         )
     new.write(combined.data)
     out = Output(sys.stdout, options.plain)
-    look = out.look(asked.middle_c)
+    look = out.look(request.middle_c)
     mending = remedies_command(clean(str(new.path), 500), vars(options))
-    out.write(view.combined_lines(combined, asked.player, label, str(new.path), mending, look))
+    out.write(view.combined_lines(combined, request.player, label, str(new.path), mending, look))
     out.write(_left_aside(song, look))
-    return int(combined.report.outcome is Outcome.CANNOT)
+    return tell_broken_off(song, label) or int(combined.report.outcome is Outcome.CANNOT)
 
 
 def _left_aside(song: Song, look: Look) -> Iterator[Line]:
     """What of a score does not count here."""
     if song.is_score:
-        yield from wrapped(
+        yield from look.text(
             "The score's own spelling and signs are not used, because the new file is MIDI and has none. Each note is"
-            " on its best string.",
-            look,
+            " on its best string."
         )
 
 
-def _two_parts(asked: Asked, song: Song, label: str) -> tuple[Part, Part]:
+def _two_parts(request: Request, song: Song, label: str) -> tuple[Part, Part]:
     """The parts to combine, the leading one first. Raises LivepedalError where it is not clear which two."""
-    if asked.tracks and len(asked.tracks) != 2:
-        raise LivepedalError("combine takes two parts: give --track twice, the leading part first.")
-    if asked.tracks:
+    wanted = request.wanted
+    if wanted.tracks:
+        if len(wanted.tracks) != 2:
+            raise LivepedalError("combine takes two parts: give --track twice, the leading part first.")
         parts = [
-            parts_wanted(song, replace(asked.wanted, tracks=(track,), merge=True))[0]
-            for track in asked.tracks
+            parts_wanted(song, replace(wanted, tracks=(track,), merge=True))[0] for track in wanted.tracks
         ]
         if parts[0].tracks == parts[1].tracks:
             raise LivepedalError(
@@ -115,8 +116,8 @@ def _two_parts(asked: Asked, song: Song, label: str) -> tuple[Part, Part]:
                 " first."
             )
     else:
-        parts = list(asked.parts(song))
-    if len(parts) == 1 and asked.merge:
+        parts = list(parts_wanted(song, wanted))
+    if len(parts) == 1 and wanted.merge:
         raise LivepedalError(
             f"{label}: --merge makes one part of all harp tracks, but combine takes two; leave it out, or name"
             " two tracks with --track A --track B, the leading part first."

@@ -8,51 +8,52 @@ from collections.abc import Sequence
 from contextlib import closing
 
 from livepedal.advice.spelling.sheet import Sheet, make_sheet
-from livepedal.cli.asked import Asked, read_named
 from livepedal.cli.new_file import NewFile
 from livepedal.cli.output import Output, ProgressBar
+from livepedal.cli.request import Request, read_named, tell_broken_off
 from livepedal.errors import LivepedalError
+from livepedal.music.parts import parts_wanted
 from livepedal.music.song import Part, Song
 from livepedal.sources.text import clean
 from livepedal.views.report import sheet as view
-from livepedal.views.report.look import wrapped
 
 
 def spell(options: argparse.Namespace) -> int:
-    asked = Asked(options)
+    """Write the spelling sheet."""
+    request = Request(options)
     new = None if options.musicxml is None else _new_score(options)
-    song, label = read_named(options.file, asked.first_bar)
-    parts = asked.parts(song)
+    song, label = read_named(options.file, request.first_bar)
+    parts = parts_wanted(song, request.wanted)
     if new is not None and (len(parts) > 1 or parts[0].written is not None):
         raise LivepedalError(
             f"{label}: has {len(parts)} harp parts, and --musicxml writes one; choose it with --track."
             if len(parts) > 1
             else f"{label}: is a score already; livepedal check --marked OUT.musicxml puts the pedals into it."
         )
-    sheets = _sheets(asked, song, parts, label)
-    told: tuple[str, ...] = ()
+    sheets = _sheets(request, song, parts, label)
+    remarks: tuple[str, ...] = ()
     if new is not None:
         from livepedal.views.written_out import write_out
 
         written = write_out(sheets[0].report, song.keys, label)
         new.write(written.data)
-        told = (*written.remarks, f"Written as a score: {clean(options.musicxml, 500)}")
+        remarks = (*written.remarks, f"Written as a score: {clean(options.musicxml, 500)}")
     if options.json:
-        _write_json(asked, song, sheets)
-        return 0
+        _write_json(request, song, sheets)
+        return tell_broken_off(song, label)
     out = Output(sys.stdout, options.plain)
-    look = out.look(asked.middle_c)
+    look = out.look(request.middle_c)
     for sheet in sheets:
         out.write(view.sheet_lines(sheet, label, look))
-    out.write(view.closing(asked.player, look))
+    out.write(view.closing(request.player, look))
     if song.is_score and not options.as_written:
-        told = (*told, "This is the best spelling; --as-written shows the one that the score prints.")
-    for remark in told:
-        out.write(wrapped(remark, look, indent=""))
-    return 0
+        remarks = (*remarks, "This is the best spelling; --as-written shows the one that the score prints.")
+    for remark in remarks:
+        out.write(look.text(remark, 0))
+    return tell_broken_off(song, label)
 
 
-def _sheets(asked: Asked, song: Song, parts: Sequence[Part], label: str) -> list[Sheet]:
+def _sheets(request: Request, song: Song, parts: Sequence[Part], label: str) -> list[Sheet]:
     """The sheet of each part, with a bar for how far that is."""
     total = sum(len(part.events) for part in parts)
     done = 0
@@ -64,19 +65,19 @@ def _sheets(asked: Asked, song: Song, parts: Sequence[Part], label: str) -> list
 
     with closing(ProgressBar(label)) as progress:
         return [
-            make_sheet(part, song.keys, asked.basis, spelling=asked.spelling, file=label, step=step)
+            make_sheet(part, song.keys, request.basis, spelling=request.spelling, file=label, step=step)
             for part in parts
         ]
 
 
-def _write_json(asked: Asked, song: Song, sheets: Sequence[Sheet]) -> None:
+def _write_json(request: Request, song: Song, sheets: Sequence[Sheet]) -> None:
     from livepedal.views import json_view
 
     document = {
         "format": "livepedal-spelling",
         "version": 1,
-        "harp": asked.instrument.name,
-        "player": asked.player.name,
+        "harp": request.instrument.name,
+        "player": request.player.name,
         "path": song.path,
         "parts": [sheet.to_dict() for sheet in sheets],
     }

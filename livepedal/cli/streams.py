@@ -58,8 +58,10 @@ def give_up_output() -> None:
 
 @contextlib.contextmanager
 def meanwhile(ended: Callable[[], int]) -> Iterator[None]:
-    """Around what is said while something runs, which is on its way at once. ended: the number of the signal that ends
-    it, 0 while none came: a terminal that was closed takes nothing any more, and a signal tells of it a moment later.
+    """Around what is said while something runs, which is on its way at once.
+
+    ended: the number of the signal that ends it, 0 while none came: a terminal that was closed takes nothing any more,
+    and a signal tells of it a moment later.
     """
     try:
         yield
@@ -75,7 +77,9 @@ def meanwhile(ended: Callable[[], int]) -> Iterator[None]:
 
 @contextlib.contextmanager
 def last_words(signal: int) -> Iterator[None]:
-    """Around what is said at the end. Where a signal brought that about (its number, 0 for none), it may have been
+    """Around what is said at the end.
+
+    Where a signal brought that about (its number, 0 for none), it may have been
     that of a terminal that was closed, and nobody is there to be told.
     """
     try:

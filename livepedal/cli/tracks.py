@@ -6,20 +6,21 @@ import argparse
 import sys
 
 from livepedal.advice.tracklist import list_tracks
-from livepedal.cli.asked import Asked, read_named
 from livepedal.cli.output import Output
+from livepedal.cli.request import Request, read_named
 from livepedal.views.report.tracks import track_lines
 
 
 def tracks(options: argparse.Namespace) -> int:
-    asked = Asked(options)
-    song, _ = read_named(options.file, asked.first_bar)
-    found = list_tracks(song, asked.wanted, asked.figures, asked.instrument)
+    """Show the tracks of a file."""
+    request = Request(options)
+    song, _ = read_named(options.file, request.first_bar)
+    found = list_tracks(song, request.wanted, request.basis.figures, request.instrument)
     if options.json:
         from livepedal.views import json_view
 
         sys.stdout.write(json_view.dumps(found.to_dict()) + "\n")
     else:
         out = Output(sys.stdout, options.plain)
-        out.write(track_lines(found, out.look(asked.middle_c)))
+        out.write(track_lines(found, out.look(request.middle_c)))
     return 0 if found.undecided is None else 2

@@ -11,49 +11,43 @@ import hashlib
 import os
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from livepedal.advice.report import FileReport
-from livepedal.cli import files, many
-from livepedal.cli.asked import Asked
-from livepedal.cli.output import Output
+from livepedal.cli import files
+from livepedal.cli.many import Done, Judge, Pool
+from livepedal.cli.request import Request
+from livepedal.cli.writers import TableWriter, Writer, json_lines
 from livepedal.errors import LivepedalError
 from livepedal.sources.settling import Settling, signature_of
 from livepedal.sources.text import clean
-from livepedal.views.lines import Line, Tone
-from livepedal.views.report import text as report
-from livepedal.views.report.look import wrapped
+from livepedal.views.lines import Line
 from livepedal.views.words import counted
 
 LOOK_EVERY = 200  # ms between two checks of files that are being written
 LONG = 2.0  # seconds; if judging takes longer, a line says so
 
 
-@dataclass(frozen=True, slots=True)
-class _Export:
-    """An export that was judged. at: the time of day."""
-
-    path: str
-    at: str
-    report: FileReport
-
-
 def watch(options: argparse.Namespace) -> int:
-    asked = Asked(options)
+    """Judge each export in a folder as it is written."""
+    request = Request(options)
     folder = options.folder
     shown = clean(folder, 500)
     if not os.path.isdir(folder):
         raise LivepedalError(f"{shown}: is not a folder; name the one that exports are written to.")
+    present = [path for path in files.named([folder]) if path != folder]
+    table = None if options.jsonl else _Table(request, options.plain, folder, present)
+    writer = table or json_lines(request)
+    queue = _Queue(Pool(Judge(request, writer.render, keep=writer.keep, debug=options.debug)))
     settling = Settling()
-    watcher = _JsonWatcher(asked, options) if options.jsonl else _Watcher(asked, options, folder)
     try:
-        watcher.opening(shown)
-        for path in files.named([folder]):
-            if path != folder:
-                settling.known(path, signature_of(path))
-                watcher.wait(path, new=False)
+        writer.opening()
+        sys.stdout.flush()
+        for path in present:
+            settling.known(path, signature_of(path))
+            queue.add(path, new=False)
         first = True
         for touched in _changes(folder):
             if not os.path.isdir(folder):
@@ -65,13 +59,26 @@ def watch(options: argparse.Namespace) -> int:
                     settling.touched(path, now)
             first = False
             for path in settling.ready(time.monotonic()):
-                watcher.wait(path)
-            watcher.go_on(shown)
+                queue.add(path)
+            _go_on(queue, writer, table, shown)
+            sys.stdout.flush()
     except KeyboardInterrupt:
         pass
     finally:
-        watcher.close()
+        queue.pool.close()
     return 0
+
+
+def _go_on(queue: _Queue, writer: Writer, table: _Table | None, folder: str) -> None:
+    """Write what is done, begin what waits, and say what people would wonder about."""
+    done = queue.done()
+    if done is not None:
+        writer.file(done)
+        if table is not None:
+            table.news(done, queue.new)
+    said = queue.go_on(folder)
+    if said and table is not None:
+        table.say(said)
 
 
 def _changes(folder: str) -> Iterator[list[str]]:
@@ -97,17 +104,21 @@ def _changes(folder: str) -> Iterator[list[str]]:
 
 
 class _Queue:
-    """Exports that wait to be judged, and the one being judged. `told` gets each result."""
+    """Exports that wait to be judged, and the one being judged.
 
-    def __init__(self, judge: many.Judge) -> None:
-        self._worker = many.Pool(judge)
+    Attributes:
+        new: whether that one was written while we watched.
+    """
+
+    def __init__(self, pool: Pool) -> None:
+        self.pool = pool
+        self.new = False
         self._waiting: dict[str, bool] = {}  # path -> whether it is new
         self._known: dict[str, bytes] = {}  # path -> what it held when it was judged
-        self._new = False
         self._since = 0.0
         self._watching = False
 
-    def wait(self, path: str, new: bool = True) -> None:
+    def add(self, path: str, new: bool = True) -> None:
         """Have an export judged unless it is unchanged. new: it was written while we watched."""
         held = _held(path)
         if new and held and self._known.get(path) == held:
@@ -116,39 +127,26 @@ class _Queue:
         self._waiting.pop(path, None)
         self._waiting[path] = new
 
-    def go_on(self, folder: str) -> None:
-        """Report what is done, and start on the newest that waits."""
-        done = self._worker.done()
-        if done is not None:
-            self.told(done, self._new)
-        elif self._worker.path:
-            if self._since and time.monotonic() - self._since > LONG:
-                self._since = 0.0
-                more = f"; {len(self._waiting)} more to do" if self._waiting else ""
-                self.say(f"Judging {clean(self._worker.path, 500)}{more}")
-            return
+    def done(self) -> Done | None:
+        """The export that has been judged, once."""
+        return self.pool.done()
+
+    def go_on(self, folder: str) -> str:
+        """Start on the newest export that waits, if none is being judged. Returns what is worth saying, if anything."""
+        if self.pool.path:
+            if not self._since or time.monotonic() - self._since <= LONG:
+                return ""
+            self._since = 0.0
+            more = f"; {len(self._waiting)} more to do" if self._waiting else ""
+            return f"Judging {clean(self.pool.path, 500)}{more}"
         if self._waiting:
-            path = max(self._waiting, key=lambda one: (self._waiting[one], _written(one)))
-            self._new = self._waiting.pop(path)
+            path = max(self._waiting, key=lambda path: (self._waiting[path], _written(path)))
+            self.new = self._waiting.pop(path)
             self._since = time.monotonic()
-            self._worker.begin(path)
-        elif not self._watching:
-            self._watching = True
-            self.say(f"Watching {folder}; Ctrl-C ends.")
-
-    def close(self) -> None:
-        """End the process beside."""
-        self._worker.close()
-
-    def opening(self, folder: str) -> None:
-        """Write the heading above all exports."""
-
-    def say(self, text: str) -> None:
-        """Write a message about the watching itself."""
-
-    def told(self, done: many.Done, new: bool) -> None:
-        """Write the line for an export."""
-        raise NotImplementedError
+            self.pool.begin(path)
+            return ""
+        self._watching, before = True, self._watching
+        return "" if before else f"Watching {folder}; Ctrl-C ends."
 
 
 def _held(path: str) -> bytes:
@@ -166,81 +164,60 @@ def _written(path: str) -> float:
         return 0.0
 
 
-class _JsonWatcher(_Queue):
-    """Writes a JSON line on each export."""
+@dataclass(frozen=True, slots=True)
+class _Export:
+    """An export that was judged. at: the time of day."""
 
-    def __init__(self, asked: Asked, options: argparse.Namespace) -> None:
-        from livepedal.views import json_view
-
-        super().__init__(many.Judge(asked, many.Form.JSON, options.debug))
-        self._head = json_view.line_head(asked.player, asked.instrument, asked.figures)
-
-    def told(self, done: many.Done, new: bool) -> None:
-        from livepedal.views import json_view
-
-        sys.stdout.write(json_view.line_text(self._head, done.text, done.seconds))
-        sys.stdout.flush()
+    path: str
+    at: str
+    report: FileReport
 
 
-class _Watcher(_Queue):
-    """Remembers the last export of each cue, and writes a row on each."""
+class _Table(TableWriter):
+    """A row for each export, and what changed since the last export of its cue."""
 
-    def __init__(self, asked: Asked, options: argparse.Namespace, folder: str) -> None:
-        from livepedal.views.report.table import Table
+    keep = True
 
-        super().__init__(many.Judge(asked, many.Form.ROW, options.debug, keep=True))
-        self._asked = asked
-        self._out = Output(sys.stdout, options.plain)
-        self._look = self._out.look(asked.middle_c)
-        self._present = [path for path in files.named([folder]) if path != folder]
+    def __init__(self, request: Request, plain: bool, folder: str, present: Sequence[str]) -> None:
         # New names will be about as long as the present ones.
-        self._table = Table.laid_out(
-            [*self._present, os.path.join(folder, "a cue of this length")], self._look
-        )
+        super().__init__(request, plain, [*present, os.path.join(folder, "a cue of this length")])
+        self._folder, self._present = folder, len(present)
         self._last: dict[str, _Export] = {}
 
-    def opening(self, folder: str) -> None:
+    def opening(self) -> None:
         if self._present:
-            are = "is" if len(self._present) == 1 else "are"
-            self.say(f"First judging {counted(len(self._present), 'MIDI file')} that {are} in {folder}.")
-        self._write(
-            [*report.opening(self._asked.player, self._asked.instrument, self._look), (), *self._table.head()]
-        )
+            are = "is" if self._present == 1 else "are"
+            many = counted(self._present, "MIDI file")
+            self.say(f"First judging {many} that {are} in {clean(self._folder, 500)}.")
+        super().opening()
 
     def say(self, text: str) -> None:
-        self._write([*wrapped(text, self._look, Tone.FAINT, indent="")])
+        """Write a message about the watching itself."""
+        self._out.write(self._look.faint(text, 0))
 
-    def told(self, done: many.Done, new: bool) -> None:
+    def news(self, done: Done, new: bool) -> None:
+        """Write what changed, if that is news. One that breaks off is no version of the cue."""
         from livepedal.advice.comparing.news import cue_of
 
-        lines: list[Line] = [*self._table.rows(done.summary)]
-        # One that breaks off is no version of the cue.
-        if done.report is not None and done.error is None and not done.summary.in_part:
-            export = _Export(done.summary.path, time.strftime("%H:%M:%S"), done.report)
-            cue = cue_of(export.path)
-            before = self._last.get(cue)
-            # Older files are judged after new ones, and are not news.
-            if new or before is None:
-                self._last[cue] = export
-            if new:
-                lines += self._news(before, export)
-        self._write(lines)
+        if done.report is None or done.error is not None or done.summary.in_part:
+            return
+        export = _Export(done.summary.path, time.strftime("%H:%M:%S"), done.report)
+        cue = cue_of(export.path)
+        before = self._last.get(cue)
+        # Older files are judged after new ones, and are not news.
+        if new or before is None:
+            self._last[cue] = export
+        if new:
+            self._out.write(self._changed(before, export))
 
-    def _news(self, before: _Export | None, now: _Export) -> Iterator[Line]:
+    def _changed(self, before: _Export | None, now: _Export) -> Iterator[Line]:
         from livepedal.advice.comparing.compare import compare_parts
         from livepedal.advice.comparing.news import news
 
-        indent = "    "
         if before is None:
-            yield from wrapped(f"{now.at}, the first export of this cue", self._look, Tone.FAINT, indent)
+            yield from self._look.faint(f"{now.at}, the first export of this cue")
             return
         compared = compare_parts(before.path, now.path, before.report.parts, now.report.parts)
         name = "" if before.path == now.path else f" ({os.path.basename(before.path)})"
-        said = "; ".join(news(compared)) or "no bar differs"
-        yield from wrapped(
-            f"{now.at}, since {before.at}{name}: {clean(said, 2000)}", self._look, indent=indent, hang=6
-        )
-
-    def _write(self, lines: list[Line]) -> None:
-        self._out.write(lines)
-        sys.stdout.flush()
+        changed = clean("; ".join(news(compared)) or "no bar differs", 2000)
+        yield from self._look.text(f"{now.at}, since {before.at}{name}: {changed}", 2, hang=2)

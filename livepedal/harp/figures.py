@@ -149,6 +149,7 @@ def load_figures(path: Path | None = None, *, user_file: Path | None = _ASK) -> 
     """The figures of a run: built-in, then the user's own file if there is one, then the file at `path` if given.
 
     Args:
+        path: a further file, whose figures override the others (None: without one).
         user_file: the user's own file (None: without it); by default the one in the configuration folder.
 
     Raises:

@@ -56,12 +56,14 @@ _NEVER = FigureSpec("never", ValueKind.FLAG)
 
 @cache
 def builtin_records() -> Records:
+    """The figures that livepedal comes with."""
     # Not by importlib.resources, which takes longer to import than all of this package.
     text = Path(__file__).with_name("figures.toml").read_text(encoding="utf-8")
     return overlay({}, tomllib.loads(text, parse_float=Decimal), "figures.toml")
 
 
 def read(path: Path, name: str) -> _Table:
+    """The tables of a file of figures; LivepedalError where it cannot be read."""
     try:
         text = path.read_bytes().decode("utf-8-sig")
     except OSError as error:
@@ -286,14 +288,17 @@ def _check_keys(table: _Table, known: Iterable[str], prefix: str, file: str) -> 
 
 
 def error(file: str, key: str, what: str) -> LivepedalError:
+    """The error for a figure, by its key in a file."""
     return LivepedalError(f"{printable(key)} in {file} {what}.")
 
 
 def printable(text: str) -> str:
+    """The text, escaped where a terminal could not show it."""
     return text if text.isprintable() else repr(text)
 
 
 def shown(value: object) -> str:
+    """A value of a file as messages show it."""
     match value:
         case bool():
             return "true" if value else "false"
@@ -314,6 +319,7 @@ def _short(number: Decimal) -> str:
 
 
 def listed(names: Iterable[str]) -> str:
+    """Names in a row, for a message."""
     return ", ".join(names)
 
 
@@ -323,4 +329,5 @@ def microseconds(seconds: Decimal) -> int:
 
 
 def names(records: Records, table: str) -> tuple[str, ...]:
+    """The names of the players or harps that a table has."""
     return tuple(dict.fromkeys(key.split(".")[1] for key in records if key.startswith(f"{table}.")))

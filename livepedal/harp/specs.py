@@ -54,6 +54,11 @@ def figure(
     """A field that is a figure (see FigureSpec).
 
     Args:
+        kind: what its value is.
+        least: the least value in a file.
+        above: the value has to lie above that.
+        most: the greatest value in a file.
+        abler: as in FigureSpec.
         key: its name in files, where that is not the field's.
     """
     return field(metadata={"figure": FigureSpec(key, kind, Decimal(least), above, Decimal(most), abler)})

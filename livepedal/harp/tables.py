@@ -26,9 +26,13 @@ class WindowFigures:
 
 @dataclass(frozen=True, slots=True)
 class HandsFigures:
-    """right_low: the lowest string that the right hand plays without remark. told_step: from stroke to stroke of a
-    tremolo, trill or arpeggio that is told of, at the most (µs). wire: the highest wire string; buzzing: the
-    highest string that buzzes when it is plucked again so soon.
+    """When something that the hands do is worth knowing.
+
+    Attributes:
+        right_low: the lowest string that the right hand plays without remark.
+        told_step: from stroke to stroke of a tremolo, trill or arpeggio that is told of, at the most (µs).
+        wire: the highest wire string.
+        buzzing: the highest string that buzzes when it is plucked again so soon.
     """
 
     right_low: HarpString = figure(ValueKind.STRING)
@@ -39,8 +43,10 @@ class HandsFigures:
 
 @dataclass(frozen=True, slots=True)
 class SmearFigures:
-    """How much of a string's ring must be left for a change of its pedal to be heard: faintly, clearly (0 to
-    1).
+    """How much of a string's ring must be left for a change of its pedal to be heard.
+
+    Attributes:
+        faint, clear: the part of it (0 to 1) for the change to be heard faintly, clearly.
     """
 
     faint: Decimal = figure(ValueKind.FACTOR, most=1)

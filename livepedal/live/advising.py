@@ -1,8 +1,7 @@
-"""Advice on a passage that is over: how fast it could be, how it is best spelled, what mends it; and whether it is
-too much at once, which only the pedal changes tell (model/load.py), and so no running verdict.
+"""Advice on a closed passage: how fast it could be, its best spelling, what mends it, whether it is too much at once.
 
-That takes from tenths of a second to seconds of computing, so while music goes on it is done in a process beside
-(advisor.py). The tempo is told with the pedal changes, since these say whether it is too much at once.
+Only the pedal changes tell the last (model/load.py), so no running verdict does. All of it takes tenths of a second to
+seconds of computing, so while music goes on it is done in a process beside (advisor.py).
 """
 
 from __future__ import annotations
@@ -16,7 +15,7 @@ from livepedal.advice.judging.asides import setting_for_glissandi
 from livepedal.advice.judging.part import attacks_of, judge_part
 from livepedal.advice.remedies.remedy import Remedy, RemedyKind
 from livepedal.advice.remedies.search import ClosedPassage
-from livepedal.advice.remedies.telling import Teller, percent_of, slower
+from livepedal.advice.remedies.telling import Teller
 from livepedal.harp import Pedal, Setting
 from livepedal.live.question import Question
 from livepedal.model.feet.tunings import Tuned
@@ -26,7 +25,7 @@ from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.song import Part
 from livepedal.views import words
-from livepedal.views.report.asides import texts_of
+from livepedal.views.report.asides import aside_texts
 
 MOST_ATTACKS = 1_500  # of a passage; a longer one is left to `check`, as it would hold up the next ones
 MOST_TOLD = 6  # pedal changes that a line names
@@ -102,8 +101,10 @@ class Advice:
 
 
 def advise(question: Question) -> Iterator[Advice]:
-    """Advice on a passage, each step as soon as it is done: the fastest tempo, the best spelling, and whether it is
-    too much at once; then the other remedies, or the tempo at which it is not.
+    """Advice on a passage, each step as soon as it is done.
+
+    First the fastest tempo, the best spelling, and whether it is too much at once; then the other remedies, or the
+    tempo at which it is not too much.
     """
     passage, basis = question.passage, question.basis
     attacks = attacks_of(question.events, basis.figures)[:]
@@ -165,8 +166,9 @@ def _bearable(
     others: Iterable[Remedy],
     teller: Teller,
 ) -> tuple[str, tuple[Remedy, ...]]:
-    """What mends a passage that is too much at once, in words, and that remedy if there is one. soon: the tempo for
-    feet, strings and hands, each by itself; others: what else would mend these.
+    """What mends a passage that is too much at once, in words, and that remedy if there is one.
+
+    `soon` holds the tempo for feet, strings and hands, each by itself; `others` is what else would mend these.
     """
     tempo = next((one for one in soon if one.kind is RemedyKind.TEMPO), None)
     if planned.cannot and tempo is None:
@@ -187,13 +189,7 @@ def _bearable(
 
 def _tempo(remedy: Remedy, teller: Teller) -> str:
     """The tempo of a remedy for the whole passage: "at ♩ = 84 instead of 112 (75% of the tempo)"."""
-    assert remedy.ratio is not None
-    percent = f"{percent_of(remedy.ratio)} of the tempo"
-    bpm, written = teller.bpm(remedy), teller.steady(remedy.start, remedy.end)
-    if bpm is not None and written is not None:
-        return f"at ♩ = {bpm} instead of {round(written)} ({percent}){teller.heard(remedy, written)}"
-    text = f"at {percent}" if teller.time_map is not None else slower(remedy.ratio)
-    return text + teller.heard(remedy, None)
+    return teller.pace(remedy) + teller.audible(remedy)
 
 
 def _verdict_of(planned: Planned) -> str:
@@ -220,9 +216,9 @@ def _from(plan: Plan, start: int) -> tuple[Setting, tuple[PedalChange, ...]]:
 
 
 def _planned(question: Question, place: ClosedPassage, teller: Teller) -> tuple[Planned, str]:
-    """The setting before the passage and its pedal changes, with the spelling that takes fewest; from them whether it
-    is too much at once, as `check` judges it (advice/judging/part.py). A setting that somebody has chosen for it stays
-    as it is; else what is changed for its first attack is part of the setting.
+    """What the pedal changes of the passage tell, as `check` judges it, and in words how it is best spelled.
+
+    A setting that the player has chosen stays as it is; else what changes for the first attack is part of the setting.
     """
     basis, start = question.basis, place.attacks[0].us
     part = Part("", (), question.events, question.passage.end, 0, question.time_map, begin_us=question.set_at)
@@ -247,7 +243,7 @@ def _planned(question: Question, place: ClosedPassage, teller: Teller) -> tuple[
         sum(one.us >= start and one.outcomes[basis.number] is Outcome.CANNOT for one in report.graded),
         report.tuned,
         tuple(one for one in found if one.kind is not Kind.TOO_MUCH),
-        tuple(texts_of(asides, teller.place_of)),
+        tuple(aside_texts(asides, teller.place_of)),
     )
     spelled = "as printed" if basis.asked is not None else f"{how} spelled"
     return planned, f"{spelled} from {planned.set_before}, {_changes(changes, teller)}"

@@ -1,14 +1,13 @@
 """A process beside the session that works out advice (advising.py) while music goes on.
 
-Python runs one thread at a time, so what takes seconds has a process of its own, which also steps back for others
-(`nice`). The consumer only hands over what was played; a thread of the parent sends it across and waits for answers.
+Python runs one thread at a time, so what takes seconds has a process of its own, with a lower priority (`nice`).
 
-    consumer   ask()      the passage's events and time map into a queue
-    thread     _serve     starts the process with the first music, so that it is ready when a passage is over
-    process    _work      gathers, tries a tempo, plans, tries other remedies; sends an `Advice` for each step
+    judge      ask()      puts the passage's events and time map into a queue
+    thread     _serve     starts the process with the first music, sends it questions and waits for answers
+    process    _work      tries a tempo, plans, tries other remedies; sends an `Advice` for each step
 
-Nothing here can stop a session: what goes wrong is told in one line, and after `MOST_FAILURES` of them there
-is no more advice. The process ends with its parent, however that ends, since the pipe between them does.
+Nothing here can stop a session: a failure is told in one line, and after `MOST_FAILURES` there is no more advice. The
+process ends with its parent, however that ends, because the pipe between them does.
 """
 
 from __future__ import annotations
@@ -29,7 +28,7 @@ from livepedal.sources.beside import started
 from livepedal.sources.text import clean
 
 MOST_FAILURES = 3
-MOST_WAITING = 8  # passages; of older ones nobody waits for advice any more
+MOST_WAITING = 8  # passages; nobody waits for advice on older ones any more
 NICE = 5
 
 
@@ -51,13 +50,13 @@ def _work(pipe: Connection) -> None:
 
 
 class Advisor:
-    """Asks the process, and hands on what it says.
+    """Asks the process, and hands on its answers.
 
-    Attributes:
-        tell: called with each Advice, from another thread.
-        say: called with a sentence when something failed.
-        done: with a question of which no more will be said.
-        patient: somebody waits for all of it, so that nothing is passed over.
+    Args:
+        tell: takes each Advice, in another thread.
+        say: takes a sentence when something failed.
+        done: takes a question that no more advice will come on.
+        patient: leave no question out, since all advice is waited for.
     """
 
     def __init__(
@@ -82,24 +81,19 @@ class Advisor:
         self._ending = False
 
     def wake(self) -> None:
-        """There is music: have the process ready. Returns at once."""
+        """Start the process, so that it is ready when a passage is over. Returns at once."""
         if self._thread is None and not self._ending:
             self._thread = threading.Thread(target=self._serve, name="livepedal-advice", daemon=True)
             self._thread.start()
 
     def ask(self, question: Question) -> None:
-        """Have a passage looked at that is over. Returns at once."""
+        """Ask for advice on a closed passage. Returns at once."""
         self.wake()
         self._asked += 1
         self._queue.put(question)
 
-    @property
-    def process_id(self) -> int | None:
-        """Of the process, while there is one."""
-        return None if self._process is None else self._process.pid
-
     def end(self, wait: float = 0.0) -> None:
-        """No more advice; what is being worked out is waited for so many seconds."""
+        """End it, after waiting at most so many seconds for what is being worked out."""
         until = time.monotonic() + wait
         while self._answered < self._asked and time.monotonic() < until:
             time.sleep(0.01)
@@ -164,18 +158,6 @@ class Advisor:
         self._failures += 1
         more = "; there will be no more advice" if self._failures >= MOST_FAILURES else ""
         self._say(f"no advice on this passage ({clean(why)}){more}; everything else continues")
-
-
-class AdvisorHere(Advisor):
-    """Advice at once, while whoever asks waits for it: for pictures, and wherever the moment has to be known."""
-
-    def wake(self) -> None:
-        pass
-
-    def ask(self, question: Question) -> None:
-        for advice in advise(question):
-            self._tell(advice)
-        self._done(question)
 
 
 def _gone(error: Exception) -> bool:

@@ -1,8 +1,7 @@
-"""The stage that answers without a screen: a MIDI message at the moment an attack becomes unplayable, and another when
-a passage is over and all was well; or the terminal's bell for the first.
+"""Answers for a player who looks at the keys: a MIDI message, or the terminal's bell, when an attack is unplayable.
 
-*All was well* is said once it is settled, too much at once included (advising.py), and only while nothing new is
-played: in the middle of the next passage it would be taken for that one's.
+Another message says that a passage is over and all was well. It is sent once that is settled, too much at once included
+(advising.py), and only while nothing new is played: in the middle of the next passage it would seem to mean that one.
 """
 
 from __future__ import annotations
@@ -19,32 +18,32 @@ from livepedal.sources.raw import CONTROLLER, NOTE_OFF, NOTE_ON
 from livepedal.views.dashboard.history import Chapter
 
 Send = Callable[[Sequence[int], int], None]
-"""Takes a message, and when it is due (ns of the monotonic clock; 0: at once)."""
+"""Takes a message and when it is due (ns of the monotonic clock; 0: at once)."""
 
 _MOST_ANSWERED = 64  # attacks that may still be revised
 
 
 class Answering:
-    """Hears of verdicts from the judge's thread, and of settled passages from that of advice.
+    """Gives the answers. Findings come from the judge's thread, settled passages from that of advice.
 
     Attributes:
-        bells: how often the terminal's bell was to be rung so far.
+        bells: how often the terminal's bell should have been rung so far.
+
+    Args:
+        send: None where there is no output for answers.
+        bell: count bells.
     """
 
     def __init__(
         self, figures: AnswerFigures, faults: Faults, send: Send | None, *, bell: bool = False
     ) -> None:
-        """Args:
-        send: None where nobody listens.
-        bell: count bells.
-        """
         self.bells = 0
         self._figures, self._faults, self._send, self._bell = figures, faults, send, bell
         self._answered: deque[int] = deque(maxlen=_MOST_ANSWERED)  # moments of attacks (µs of the take)
         self._waiting: tuple[int, int] | None = None  # the take and the number of a passage
 
     def judged(self, heard: Heard, found: tuple[Finding, ...]) -> None:
-        """A message has its verdict."""
+        """Answer to the findings of a message."""
         try:
             if heard.data and heard.data[0] & 0xF0 == NOTE_ON:
                 self._waiting = None
@@ -58,13 +57,13 @@ class Answering:
             self._faults.caught(Stage.ANSWERS, error)
 
     def over(self, chapter: Chapter) -> None:
-        """A passage is over."""
+        """Take note of a passage that is over."""
         self._answered.clear()
         self._waiting = chapter.take, chapter.within
         self.look(chapter)
 
     def look(self, chapter: Chapter) -> None:
-        """More is known of a passage."""
+        """Answer, if what is known of a passage now settles that all was well."""
         if (chapter.take, chapter.within) != self._waiting or (chapter.provisional and chapter.sought):
             return
         self._waiting = None

@@ -1,130 +1,162 @@
-"""The passages of a session or a replay that are over, with the advice on each as it comes in.
+"""The closed passages of a session or a replay, with the advice on each as it comes in.
 
-Passages are told by whoever judges, advice by a thread of its own (advisor.py), always after its passage. A chapter
-changes by advice alone. Memory is bounded: of a long session the last passages are kept, of a passage its first
-findings.
+The judge brings passages, a thread of its own brings advice (advisor.py), always after its passage. Memory is bounded:
+the last passages are kept, and the first findings of each.
 """
 
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
 
+from livepedal.advice.remedies.remedy import RemedyKind
 from livepedal.live.advising import Advice, Planned
 from livepedal.live.question import Question
 from livepedal.model.findings import Finding, Layer
-from livepedal.music.timemap import Place
 from livepedal.views.dashboard.history import Chapter, nowhere
 
 MOST_CHAPTERS = 500
 MOST_FINDINGS = 100  # of one passage
 
 
+@dataclass(slots=True)
+class PastPassage:
+    """A closed passage.
+
+    Attributes:
+        chapter: what the history shows of it.
+        question: as advice is asked for on it.
+        advice: what is told together with the passage.
+        ratio: the tempo that would mend it, as a share of the tempo as played.
+        done: whether no more advice will come.
+    """
+
+    chapter: Chapter
+    question: Question
+    advice: list[Advice] = field(default_factory=list)
+    ratio: Fraction | None = None
+    done: bool = False
+
+
 class Chapters:
-    """The chapters so far. Fed with what is settled, in order of time."""
+    """The passages so far. Fed with what is settled, in order of time."""
 
     def __init__(self) -> None:
-        self.chapters: tuple[Chapter, ...] = ()
+        self._passages: dict[tuple[int, int], PastPassage] = {}  # by take and number in it
         self._lock = threading.Lock()
         self._findings: list[Finding] = []
         self._more = 0
 
+    @property
+    def chapters(self) -> tuple[Chapter, ...]:
+        """The last passages, as the history shows them."""
+        with self._lock:
+            return tuple(past.chapter for past in self._passages.values())
+
+    def numbered(self, number: int) -> PastPassage | None:
+        """The passage of this number in the history."""
+        return next((past for past in self._passages.values() if past.chapter.number == number), None)
+
     def found(self, finding: Finding) -> None:
-        """A finding, whose attack is over; or a withdrawn one, that was told and is taken back."""
+        """Add a finding whose attack is over; a withdrawn one takes back an earlier one."""
         if finding.withdrawn:
-            self._findings = [one for one in self._findings if one.id != finding.id]
+            self._findings = [known for known in self._findings if known.id != finding.id]
         elif len(self._findings) < MOST_FINDINGS:
             self._findings.append(finding)
         else:
             self._more += 1
 
-    def over(
-        self,
-        question: Question,
-        place: Callable[[int], Place | None] = nowhere,
-        *,
-        sought: bool = False,
-    ) -> Chapter:
-        """A passage that is over; its findings were told before.
-
-        Args:
-            question: the one that there is to be asked about it.
-            sought: whether anybody asks it.
-        """
+    def over(self, question: Question, *, sought: bool = False) -> PastPassage:
+        """Add a closed passage, whose findings were added before; `sought`: whether advice is asked for."""
         passage, player = question.passage, question.basis.player
-        mine = tuple(one for one in self._findings if one.us <= passage.end)
-        self._findings = [one for one in self._findings if one.us > passage.end]
+        mine = tuple(finding for finding in self._findings if finding.us <= passage.end)
+        self._findings = [finding for finding in self._findings if finding.us > passage.end]
+        chapters = self.chapters
         chapter = Chapter(
-            self.chapters[-1].number + 1 if self.chapters else 1,
+            chapters[-1].number + 1 if chapters else 1,
             passage,
             mine,
             self._more,
-            place,
+            question.time_map.place if question.bars else nowhere,
             question.take,
             question.number,
             player,
-            anew=sought and any(one.player != player for one in mine),
+            anew=sought and any(finding.player != player for finding in mine),
             sought=sought,
             entry=str(question.entry or ""),
             load=Layer.LOAD in question.basis.judged,
             set_within=question.set_within,
         )
         self._more = 0
+        past = PastPassage(chapter, question)
         with self._lock:
-            self.chapters = (*self.chapters, chapter)[-MOST_CHAPTERS:]
-        return chapter
+            self._passages[question.take, question.number] = past
+            if len(self._passages) > MOST_CHAPTERS:
+                del self._passages[next(iter(self._passages))]
+        return past
 
     def again(self, question: Question) -> None:
-        """A passage is asked about once more, for another player."""
-
-        def fresh(chapter: Chapter) -> Chapter:
-            return replace(
-                chapter,
-                player=question.basis.player,
-                anew=True,
-                sought=True,
-                mends=None,
-                remedied=False,
-                spelled="",
-                worth=(),
-                planned=False,
-            )
-
-        self._change(question.take, question.number, fresh)
-
-    def advised(self, advice: Advice) -> None:
-        """Advice has come."""
-
-        def known(chapter: Chapter) -> Chapter:
-            if not chapter.sought or advice.player != chapter.player:
-                return chapter
-            if advice.planned is not None:
-                chapter = _planned(chapter, advice.planned)
-            mends = (*(chapter.mends or ()), *((advice.mend,) if advice.mend else ()))
-            return replace(
-                chapter,
-                mends=mends,
-                spelled=advice.spelled or chapter.spelled,
-                sought=not advice.last,
-                remedied=chapter.remedied or bool(advice.remedies),
-            )
-
-        self._change(advice.take, advice.passage_number, known)
-
-    def given_up(self, take: int, number: int, player: str) -> None:
-        """No more will come of this passage for this player."""
-        self._change(take, number, lambda one: replace(one, sought=one.sought and player != one.player))
-
-    def _change(self, take: int, within: int, change: Callable[[Chapter], Chapter]) -> None:
+        """Ask about a passage again, for another player."""
         with self._lock:
-            self.chapters = tuple(
-                change(one) if (one.take, one.within) == (take, within) else one for one in self.chapters
-            )
+            if past := self._past(question.take, question.number):
+                past.chapter = replace(
+                    past.chapter,
+                    player=question.basis.player,
+                    anew=True,
+                    sought=True,
+                    mends=None,
+                    remedied=False,
+                    spelled="",
+                    worth=(),
+                    planned=False,
+                )
+
+    def advised(self, advice: Advice) -> PastPassage | None:
+        """Add advice; the passage that it is on."""
+        with self._lock:
+            if past := self._past(advice.take, advice.passage_number):
+                for remedy in advice.remedies:
+                    if remedy.kind is RemedyKind.TEMPO and remedy.ratio is not None:
+                        past.ratio = remedy.ratio
+                if past.chapter.sought and advice.player == past.chapter.player:
+                    past.chapter = _advised(past.chapter, advice)
+            return past
+
+    def given_up(self, question: Question) -> PastPassage | None:
+        """No more advice will come on this; the passage that it is about."""
+        with self._lock:
+            if past := self._past(question.take, question.number):
+                past.done = True
+                if past.chapter.player == question.basis.player:
+                    past.chapter = replace(past.chapter, sought=False)
+            return past
+
+    def _past(self, take: int, number: int) -> PastPassage | None:
+        return self._passages.get((take, number))
+
+    def wait_no_more(self) -> None:
+        """Take all advice as given that will come."""
+        with self._lock:
+            for past in self._passages.values():
+                past.done = True
+
+
+def _advised(chapter: Chapter, advice: Advice) -> Chapter:
+    """The chapter with this advice."""
+    if advice.planned is not None:
+        chapter = _planned(chapter, advice.planned)
+    return replace(
+        chapter,
+        mends=(*(chapter.mends or ()), *((advice.mend,) if advice.mend else ())),
+        spelled=advice.spelled or chapter.spelled,
+        sought=not advice.last,
+        remedied=chapter.remedied or bool(advice.remedies),
+    )
 
 
 def _planned(chapter: Chapter, planned: Planned) -> Chapter:
-    """With all that the pedal changes tell."""
+    """The chapter with all that its pedal changes tell."""
     findings, more = chapter.findings, chapter.more
     if chapter.anew:
         findings, more = planned.findings[:MOST_FINDINGS], len(planned.findings[MOST_FINDINGS:])

@@ -1,5 +1,7 @@
-"""A fault in one stage of a session stops no other stage: it is written down with its traceback, said in one
-sentence, and the rest goes on. The order of what must survive: the journal, the MIDI file, the verdicts, the words.
+"""Faults: one in any stage of a session stops no other stage.
+
+It is written to a file with its traceback and told in one sentence, and the rest goes on. What must survive, in this
+order: the journal, the MIDI file, the verdicts, the words.
 """
 
 from __future__ import annotations
@@ -32,20 +34,25 @@ class Stage(Enum):
 
 
 class Faults:
-    """The faults of one session. first: the first of each stage."""
+    """The faults of one session.
 
-    def __init__(self, journal: Path, say: Callable[[str], None] = lambda text: None) -> None:
-        """Args:
+    Attributes:
+        path: of the file with the tracebacks.
+        first: the first fault of each stage.
+
+    Args:
         journal: path of the session's journal; the tracebacks go into a file beside it.
         say: shows a sentence to the user; must not raise.
-        """
+    """
+
+    def __init__(self, journal: Path, say: Callable[[str], None] = lambda text: None) -> None:
         self.path = journal.with_name(f"{journal.stem}-faults.txt")
         self.first: dict[Stage, Exception] = {}
         self._say = say
         self._written: set[str] = set()
 
     def caught(self, stage: Stage, error: Exception, *, again: bool = False) -> None:
-        """Note a fault. Says so the first time in each stage, or `again`. Never raises."""
+        """Note a fault, and tell the first one of each stage, or this one too (`again`). Never raises."""
         known = stage in self.first and not again
         self.first.setdefault(stage, error)
         text = "".join(traceback.format_exception(error))

@@ -1,16 +1,14 @@
-"""The first stage of a session: what ports deliver and what keys ask for goes into the journal, before anything
-else sees it.
+"""The first stage of a session: messages and commands go into the journal before anything else sees them.
 
-Ports and keys put their messages into one queue, so all of them get one order. One thread takes them out, gives
-each its moment, writes them into the journal and passes them on to the judge. It judges nothing and waits for
-nobody, so however long a verdict takes, what was played is safe with the operating system. What has come meanwhile
-is written in one go: each write gives Python's lock away, and to get it back from a busy judge takes up to half
-a millisecond.
+Ports and keys put them into one queue, which gives them one order. One thread takes them out, gives each its moment,
+writes them into the journal and passes them on to the judge. It judges nothing and waits for nobody, so however long a
+verdict takes, what was played is safe with the operating system. Whatever has come is written in one go, because each
+write releases Python's lock, and getting it back from a busy judge takes up to half a millisecond.
 
-The thread also tells the judge how far time has passed, a little behind the clock, since a message may have been
-stamped and not be in the queue yet. What it has told never goes back: a message that is older counts as at that
-moment, in the journal too. Where that would move it by more than can be left unsaid, it counts as delivered late
-(stamps.py): `late` stands before such messages in the journal, and `on-time` behind them.
+The thread also tells the judge how far time has passed. It stays a little behind the clock, since a message may have
+been stamped and not be in the queue yet. Time never goes back: an older message counts as played at that moment, in the
+journal too. If that moves it too far, it counts as delivered late (stamps.py): `late` stands before such messages in
+the journal, and `on-time` after them.
 """
 
 from __future__ import annotations
@@ -23,18 +21,18 @@ from livepedal.live.faults import Faults, Stage
 from livepedal.sources.journal import Command, Heard, JournalWriter, Record, Word
 from livepedal.sources.ports.stamps import Alive, Stamp
 
-SLACK = 20_000_000  # ns that time lags behind the clock
-_PAUSE = 0.02  # seconds without a message after which time is let pass
-_LOOK = 50_000_000  # ns between two times that this is told while messages keep coming
-_MOST = 1000  # messages that are written in one go
+SLACK = 20_000_000  # ns by which time stays behind the clock
+_PAUSE = 0.02  # seconds without a message after which the judge is told the time
+_LOOK = 50_000_000  # ns between two times that the judge is told while messages keep coming
+_MOST = 1000  # messages that are written in one go, at the most
 _MOVED = 20_000  # µs by which a message may be moved (judgement: less than the window of an attack)
-_RETRY = 1_000_000_000  # ns between two attempts to write what found no room on the disk
+_RETRY = 1_000_000_000  # ns between two attempts to write to a full disk
 
 Item = Record | int | None
-"""What the judge is given: a record, time that has passed (µs), or nothing, to wake it."""
+"""What the judge is given: a record, time that has passed (µs), or None to wake it."""
 
 _Entry = tuple[Stamp, int | str, Sequence[int] | str]
-"""When; a source and its message, or a word and its argument."""
+"""A moment, and a source with its message or a command with its argument."""
 
 
 class Hearing:
@@ -43,8 +41,13 @@ class Hearing:
     Attributes:
         zero: the clock at the start of the session (ns).
         alive: when this process was running.
-        heard: messages so far.
+        heard: how many messages have come.
         now: the moment up to which everything is in the journal (µs since the start).
+
+    Args:
+        clock: ns that never go back.
+        pass_on: takes each record once it is in the journal; must not block.
+        problem: is told why the journal cannot be written, and None when it can be again.
     """
 
     def __init__(
@@ -55,27 +58,22 @@ class Hearing:
         pass_on: Callable[[Item], None],
         problem: Callable[[str | None], None],
     ) -> None:
-        """Args:
-        clock: ns that never go back.
-        pass_on: takes each record once it is in the journal; must not block.
-        problem: is told why the journal cannot be written, and None when it can be again.
-        """
         self.zero = clock()
         self.alive = Alive(self.zero)
         self.heard = 0
         self.now = 0
         self._journal, self._faults, self._clock = journal, faults, clock
         self._pass_on, self._problem = pass_on, problem
-        self._told: str | None = None
+        self._problem_told: str | None = None
         self._late = False  # as the journal has it
         self._queue: queue.SimpleQueue[_Entry | None] = queue.SimpleQueue()
 
     def receive(self, source: int, data: Sequence[int], stamp: Stamp) -> None:
-        """Take the bytes of a message that came from a source. Never blocks."""
+        """Enqueue the bytes of a message from a source. Never blocks."""
         self._queue.put((stamp, source, data))
 
     def command(self, word: str, argument: str = "") -> None:
-        """Take a command, as of now. Never blocks."""
+        """Enqueue a command, as of now. Never blocks."""
         self._queue.put((Stamp(self._clock(), False), word, argument))
 
     def end(self) -> None:
@@ -83,7 +81,7 @@ class Hearing:
         self._queue.put(None)
 
     def run(self) -> None:
-        """Journal what comes until the end; then all of it has been passed on, and last a command that ends it."""
+        """Journal and pass on what comes until the end, and last a command that ends the session."""
         looked = retried = self._clock()
         while True:
             batch, over = self._batch()
@@ -95,8 +93,8 @@ class Hearing:
             passed = self.alive.passed(now)
             if not batch or now - looked > _LOOK:
                 looked = now
-                # What still waits was played when its stamp says; on a busy machine that is long ago, and time
-                # that had passed it would move it, and make another rhythm of it.
+                # What still waits was played when its stamp says, on a busy machine long ago. If time had passed it,
+                # it would be moved, and the rhythm would change.
                 self._let_pass(passed if self._queue.empty() else stamp)
             if now - retried > _RETRY:
                 retried = now
@@ -104,7 +102,7 @@ class Hearing:
                 self._look_at_journal()
 
     def _batch(self) -> tuple[list[_Entry], bool]:
-        """What has come, after a short wait; and whether that was all."""
+        """What has come, after a short wait; and whether that was the end."""
         batch: list[_Entry] = []
         with suppress(queue.Empty):
             entry = self._queue.get(timeout=_PAUSE)
@@ -117,7 +115,7 @@ class Hearing:
         return batch, False
 
     def _keep(self, batch: list[_Entry]) -> int:
-        """Journal messages and pass them on; the stamp of the last (ns)."""
+        """Journal messages and pass them on; returns the stamp of the last (ns)."""
         records: list[Record] = []
         ns = 0
         for (ns, late), source, data in batch:
@@ -139,7 +137,7 @@ class Hearing:
         return ns
 
     def _turn(self, late: bool) -> Command:
-        """From now on messages are late, or are not any more."""
+        """The command that messages are late from here on, or on time again."""
         self._late = late
         still = self.alive.until - self.alive.since if self.alive.fresh(self._clock()) else 0
         return Command(self.now, Word.LATE if late else Word.ON_TIME, str(still // 1000) if late else "")
@@ -147,7 +145,7 @@ class Hearing:
     def _write(self, records: list[Record]) -> None:
         if records:
             try:
-                self._journal.write(records)
+                self._journal.write(*records)
             except Exception as error:
                 self._faults.caught(Stage.HEARING, error)
             self.heard += sum(isinstance(record, Heard) for record in records)
@@ -165,6 +163,6 @@ class Hearing:
 
     def _look_at_journal(self) -> None:
         problem = self._journal.problem
-        if problem != self._told:
-            self._told = problem
+        if problem != self._problem_told:
+            self._problem_told = problem
             self._problem(problem)

@@ -1,22 +1,21 @@
-"""The second stage of a session: a thread that feeds the `Session` with what is in the journal, and nothing else
-touches the model.
+"""The second stage of a session: a thread that feeds the `Session` what is in the journal; no other touches the model.
 
-It may fall behind, when music comes faster than it can be judged: then it says how far it is, and what it shows
-is of that moment. Where judging fails there are no more verdicts on that take, and that is all: its file is made from
-the journal, and the next take is judged again.
+It may fall behind when music comes faster than it can be judged. Then it says by how much, and its pictures are of that
+moment. If judging fails, there are no more verdicts on that take, and nothing else is lost: its file is made from the
+journal, and the next take is judged again.
 """
 
 from __future__ import annotations
 
 import queue
 from collections.abc import Callable
+from copy import copy
 from dataclasses import dataclass
 
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Item
 from livepedal.live.nearest import Nearest
-from livepedal.live.recover import session_of
-from livepedal.live.session import News
+from livepedal.live.session import News, Session
 from livepedal.live.setup import Setup
 from livepedal.live.take import Take
 from livepedal.model.findings import Finding, Snapshot
@@ -26,9 +25,13 @@ from livepedal.sources.journal import Command, Heard, Word
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """How the session stood, for whoever draws.
+    """A picture of the session.
 
-    time_map: None where nobody counts bars; ignored: kinds of messages and how many, the most frequent first.
+    Attributes:
+        time_map: None where nobody counts bars.
+        ignored: kinds of messages that are not judged and how many, the most frequent first.
+        clocked: whether a sequencer's clock is followed.
+        take: the number of the take.
     """
 
     snapshot: Snapshot
@@ -42,12 +45,20 @@ class Judging:
     """Judges what it is given, in order.
 
     Attributes:
-        session: what has come of it so far; for other threads only once `run` is over.
+        session: for other threads only once `run` has ended.
         until: the moment up to which everything is judged (µs since the start).
         shown: the latest picture.
+        pictures: how many there were.
+        asked: whether a picture that was asked for is still to come.
         handed: numbers of the takes that were handed on to be saved.
         broken: takes in which judging has failed, by number; they are not handed on.
-        failed: whether it has in the present one, and there are no verdicts.
+        failed: whether judging has failed in the present take.
+
+    Args:
+        nearest: works out what could be played instead, in its own thread.
+        tell: takes the news.
+        save: takes a take that is over (and None), or a copy of a take and the number of a passage.
+        judged: takes each message with its findings, as soon as there are any; must not fail.
     """
 
     def __init__(
@@ -59,17 +70,11 @@ class Judging:
         save: Callable[[Take, int | None], None],
         judged: Callable[[Heard, tuple[Finding, ...]], None] = lambda heard, found: None,
     ) -> None:
-        """Args:
-        nearest: works out what could be played instead, beside it.
-        tell: takes what is settled.
-        save: takes a take that is over (and None), or a copy of a take and the number of its passage.
-        judged: takes each message with its verdict, the moment that there is one; must not fail.
-        """
         try:
-            self.session = session_of(setup, faults)
+            self.session = Session(setup)
         except Exception as error:
             faults.caught(Stage.JUDGING, error)
-            self.session = session_of(setup, judged=False)
+            self.session = Session(setup, judged=False)
         self.broken: dict[int, Take] = {} if self.session.judged else {1: self.session.take}
         self.failed = not self.session.judged
         self.until = 0
@@ -78,8 +83,8 @@ class Judging:
         self._faults, self._nearest, self._tell, self._save = faults, nearest, tell, save
         self.judged = judged
         self._queue: queue.SimpleQueue[Item] = queue.SimpleQueue()
-        self._at: int | None = None  # the moment of what is judged now
-        self._wanted = False
+        self._at: int | None = None  # the moment (µs) of what is being judged
+        self.asked = False
         self._stopped = False
         nothing = Snapshot(0, setup.player, (), (), None, (), (), 0, ())
         self.shown = Shown(nothing, None, (), clocked=False, take=1)
@@ -88,32 +93,27 @@ class Judging:
     # -- from any thread -------------------------------------------------------------------------------------
 
     def put(self, item: Item) -> None:
-        """Take a record, or time that has passed (µs), or None to be woken. Never blocks."""
+        """Enqueue a record, time that has passed (µs), or None to wake the judge. Never blocks."""
         self._queue.put(item)
 
     def ask(self) -> None:
-        """Somebody wants a picture: there will be a new `shown` after what is judged now."""
-        self._wanted = True
+        """Ask for a picture: there will be a new `shown` after what is being judged."""
+        self.asked = True
         self._queue.put(None)
 
-    @property
-    def asked(self) -> bool:
-        """Whether a picture is still to come."""
-        return self._wanted
-
     def behind(self, now: int) -> int:
-        """How long what is judged now has been waiting (µs), at this moment of the session (µs)."""
+        """How long (µs) what is being judged has waited, at this moment of the session (µs)."""
         at = self._at
         return 0 if at is None else max(now - at, 0)
 
     def stop(self) -> None:
-        """Judge no more, and hand on nothing more."""
+        """Stop judging and handing on."""
         self._stopped = True
 
     # -- in its own thread -----------------------------------------------------------------------------------
 
     def run(self) -> None:
-        """Judge until the end comes."""
+        """Judge until the end."""
         over = False
         while not over and not self._stopped:
             if self._queue.empty():
@@ -125,12 +125,12 @@ class Judging:
                     self._judge(item)
                 except Exception as error:
                     self._fail(error)
-            if self._wanted or over:
+            if self.asked or over:
                 self._picture()
         self._at = None
 
     def _fail(self, error: Exception) -> None:
-        """No more verdicts on this take."""
+        """Give no more verdicts on this take."""
         take = self.session.take
         new = take.number not in self.broken
         self.broken[take.number] = take
@@ -169,11 +169,11 @@ class Judging:
                 self.handed.add(take.number)
                 self._save(take, None)
         while session.to_keep:
-            wish = session.to_keep.pop(0)
-            self._save(wish.take.frozen(), wish.number)
+            take, number = session.to_keep.pop(0)
+            self._save(copy(take), number)  # as far as it is now: it goes on, in this thread
 
     def _picture(self) -> None:
-        self._wanted = False
+        self.asked = False
         try:
             if not self.failed:
                 self.shown = self._look()

@@ -1,7 +1,7 @@
-"""Listening: the stages of a session put together, each in a thread of its own, and the screen in front of them.
-What runs where stands in this package's docstring.
+"""Listening: the stages of a session, each in a thread of its own, and the screen in front of them.
 
-Whoever draws gets the judge's last picture, and asks for a new one when a frame is due; it never waits.
+This package's docstring says what runs where. The screen shows the judge's last picture and asks for a new one when a
+frame is due; it never waits.
 """
 
 from __future__ import annotations
@@ -9,43 +9,50 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import replace
-from functools import lru_cache, partial
+from functools import partial
 from pathlib import Path
 
 from livepedal.live.advisor import Advisor
 from livepedal.live.answering import Answering
-from livepedal.live.clerk import Clerk
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
 from livepedal.live.nearest import Nearest
 from livepedal.live.plugged import Outs, Plugged
-from livepedal.live.recover import stem_of
+from livepedal.live.saving import stem_of
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
 from livepedal.live.show import SUSTAIN, Screened, after
-from livepedal.live.stages import BEHIND, Stages, seconds
+from livepedal.live.stages import BEHIND, Clerk, Stages, seconds
 from livepedal.live.stay import staying
-from livepedal.music.timemap import Place, TimeMap
 from livepedal.sources.journal import JournalWriter, Word
-from livepedal.sources.ports.inputs import Inputs
 from livepedal.sources.ports.outputs import ANSWERS
+from livepedal.sources.ports.system import Inputs
 from livepedal.views.dashboard.desk import LONGEST_TYPED, Act, Panel, Wish, set_to, wishes_in
+from livepedal.views.dashboard.history import nowhere
 from livepedal.views.dashboard.screen import Scene
 from livepedal.views.lines import Line
 from livepedal.views.signs import FULL, Signs
 
-_FRAME = 42_000_000  # ns after a frame that the next one is prepared, while something is played
-_IDLE = 150_000_000  # and while nothing is
-_SOON = 0.004  # seconds in which a picture that was asked for has come
-_MEANWHILE = 0.02  # seconds between two looks whether anything was played
+_FRAME = 42_000_000  # ns between two frames while something is played
+_IDLE = 150_000_000  # ns between two while nothing is
+_SOON = 0.004  # seconds in which a picture comes that was asked for
+_MEANWHILE = 0.02  # seconds between two checks whether anything was played
 PAUSED = "paused: not judged, and only in the journal, not in the file; space continues"
 ACTS = (Act.PAUSE, Act.KEEP, Act.PEDALS, Act.PLAYER, Act.TAP, Act.AFRESH, Act.QUIT)
 _NO_OUTS = Outs()
 
 
 class Listener(Stages, Screened):
-    """A session at live ports. A `Show` for the dashboard, and a source of lines for line mode."""
+    """A session at live ports. A `Show` for the dashboard, and a source of lines for line mode.
+
+    Args:
+        started: date and time for the names of the files.
+        folder: where the files go.
+        clock: ns that never go back.
+        advises: look for remedies, in a process beside.
+        bell: ring the terminal's bell when an attack becomes unplayable.
+    """
 
     def __init__(
         self,
@@ -61,13 +68,6 @@ class Listener(Stages, Screened):
         advises: bool = False,
         bell: bool = False,
     ) -> None:
-        """Args:
-        started: date and time for the names of files.
-        folder: where they go.
-        clock: ns that never go back.
-        advises: have remedies looked for, in a process beside.
-        bell: ring the terminal's bell when an attack becomes unplayable.
-        """
         Stages.__init__(self, clock)
         self.faults = Faults(journal.path, self.say)
         Screened.__init__(
@@ -89,14 +89,15 @@ class Listener(Stages, Screened):
         self.hearing = Hearing(journal, self.faults, clock, self.judging.put, self._journal_problem)
         self.plugged = Plugged(inputs, outs, self.faults, self.hearing.command, self.say)
         self.session: Session = self.judging.session
-        self._player = setup.player  # as the keys have it, as is the next; the judge hears of it later
+        self._player = (
+            setup.player
+        )  # as the keys have set it, like the next three; the judge learns of it later
         self._pausing = False
         self._staying = ""  # the key that is to be stayed in
         self._setting_next = False  # in line mode, the next line that is typed is a setting
         self._told_behind = 0  # µs that the judge was behind when line mode last said so
         self._drawn_at = self._asked_at = 0
         self._heard_at = 0  # messages so far when a picture was last asked for
-        self._place_of: tuple[object, Callable[[int], Place | None]] | None = None
 
     # -- what the stages say, in their threads ---------------------------------------------------------------
 
@@ -113,7 +114,7 @@ class Listener(Stages, Screened):
     # -- the main thread -------------------------------------------------------------------------------------
 
     def news_lines(self, width: int | None = None) -> list[Line]:
-        """What line mode has to say now, in lines of at most so many columns; None: of any length."""
+        """What line mode has to say now, in lines of at most this many columns; None: of any length."""
         self._wake()
         behind = self.behind()
         if behind > max(BEHIND, 2 * self._told_behind):
@@ -129,7 +130,7 @@ class Listener(Stages, Screened):
             return []
 
     def step(self) -> bool:
-        """Somebody is drawing, so nothing is said in lines; ask for a picture when a frame is due."""
+        """Ask for a picture when a frame is due; on the screen nothing is said in lines."""
         self._lines.clear()
         self._wake()
         now = self._clock()
@@ -163,7 +164,7 @@ class Listener(Stages, Screened):
         return super().happened() + self.judging.pictures
 
     def key(self, key: str) -> bool:
-        """A key. False when it ends the session."""
+        """Handle a key. False when it ends the session."""
         try:
             return super().key(key)
         except Exception as error:
@@ -171,7 +172,7 @@ class Listener(Stages, Screened):
             return key not in ("q", "Q", "\x03")
 
     def typed(self, text: str) -> bool:
-        """A line that was typed in line mode, without its end. False when it ends the session."""
+        """Handle a line that was typed in line mode. False when it ends the session."""
         text = text[:LONGEST_TYPED]
         if self._setting_next:
             self._setting_next = False
@@ -243,7 +244,7 @@ class Listener(Stages, Screened):
             self.drawn(shown.snapshot, shown.take),
             title=self.plugged.title(),
             # The first note makes bar 1 of whatever moment it comes at.
-            place=self._placing(shown.time_map if shown.snapshot.attacks else None),
+            place=shown.time_map.place if shown.time_map and shown.snapshot.attacks else nowhere,
             state=self._state(),
             lamp=self.plugged.lit(),
             late=self._late(),
@@ -251,15 +252,8 @@ class Listener(Stages, Screened):
             check=lambda player: "livepedal check on the file that is saved at the end, or with k",
         )
 
-    def _placing(self, time_map: TimeMap | None) -> Callable[[int], Place | None]:
-        if time_map is None:
-            return lambda us: None
-        if self._place_of is None or self._place_of[0] is not time_map:
-            self._place_of = time_map, lru_cache(maxsize=1024)(time_map.place)
-        return self._place_of[1]
-
     def _late(self) -> str:
-        """How what is shown differs from how it stands; "" where it does not."""
+        """Why the picture is behind, "" where it is not."""
         if self.judging.failed:
             return "not judged any more"
         behind = self.behind()
@@ -281,7 +275,7 @@ class Listener(Stages, Screened):
         return super().details() or (PAUSED if self._pausing and self.desk.page is Panel.NOW else "")
 
     def input(self) -> tuple[str, ...]:
-        """What there is to know of the MIDI input, a line each."""
+        """What there is to know about the MIDI input, a line each."""
         shown = self.judging.shown
         channels = ", ".join(str(channel) for channel in sorted(self.setup.channels))
         kinds = ", ".join(f"{kind} {number}" for kind, number in shown.ignored)
@@ -296,7 +290,7 @@ class Listener(Stages, Screened):
             SUSTAIN.format("down" if shown.snapshot.sustained else "up"),
             f"Take {shown.take}; everything is recorded in {self.journal.path}",
         ]
-        lines += [f"Saved: {one.path}" for one in self.written[-5:]]
+        lines += [f"Saved: {saved.path}" for saved in self.clerk.written[-5:]]
         return tuple(lines)
 
     def _counted_by(self) -> str:

@@ -1,17 +1,19 @@
-"""A stage of a session: what could be played instead of an attack that cannot be, in a thread of its own.
+"""The stage that works out what could be played instead of an attack that cannot be, in a thread of its own.
 
-The judge only makes copies of what is at hand (`Monitor.case`) and goes on. Where more comes than can be worked out,
-the latest counts: nobody looks at older ones any more. A fault in it costs these words alone.
+The judge only copies what is needed (`Monitor.case`) and goes on. If more comes than can be worked out, the latest
+counts, because nobody looks at older ones any more. A fault here costs only these hints.
 """
 
 from __future__ import annotations
 
-import threading
 from collections import OrderedDict, deque
 from collections.abc import Iterable
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 
 from livepedal.live.faults import Faults, Stage
-from livepedal.live.question import Followed
+from livepedal.live.playback import Playback
+from livepedal.live.take import Take
 from livepedal.model.findings import Finding, Layer
 from livepedal.model.instead import Case, Instead
 
@@ -25,8 +27,8 @@ class Nearest:
     """The answers so far.
 
     Attributes:
-        faults: notes what goes wrong.
-        here: answer at once, in the thread of who asks. answered: how many there were.
+        here: whether to answer at once, in the thread that asks.
+        answered: how many answers there were.
     """
 
     def __init__(self, faults: Faults | None = None, *, here: bool = False) -> None:
@@ -35,51 +37,41 @@ class Nearest:
         self._faults = faults
         self._known: OrderedDict[_Key, Instead] = OrderedDict()
         self._waiting: deque[tuple[int, Case, int | None]] = deque(maxlen=MOST_WAITING)
-        self._wake = threading.Event()
-        self._over = False
-        self._thread: threading.Thread | None = None
+        self._worker = ThreadPoolExecutor(1, "livepedal-nearest")
 
-    def ask(self, music: Followed, found: Iterable[Finding]) -> None:
-        """Work it out for what was just found in it and cannot be played. Returns at once."""
+    def ask(self, music: Take | Playback, found: Iterable[Finding]) -> None:
+        """Work it out for those of these new findings that cannot be played. Returns at once."""
         for finding in found:
-            if not finding.audible and not finding.withdrawn:
-                self._ask(music.number, music.monitor.case(finding), music.quarter)
-
-    def _ask(self, take: int, case: Case, quarter: int | None) -> None:
-        if self.here:
-            self._answer(take, case, quarter)
-            return
-        self._waiting.append((take, case, quarter))
-        self._wake.set()
-        if self._thread is None and not self._over:
-            self._thread = threading.Thread(target=self._run, name="livepedal-nearest", daemon=True)
-            self._thread.start()
+            if finding.audible or finding.withdrawn:
+                continue
+            self._waiting.append((music.number, music.monitor.case(finding), music.quarter))
+            if self.here:
+                self._work()
+            else:
+                with suppress(RuntimeError):  # it has ended
+                    self._worker.submit(self._work)
 
     def of(self, take: int, finding: Finding) -> Instead | None:
-        """The answer about a finding; None while there is none."""
+        """The answer for a finding; None while there is none."""
         return self._known.get(_key(take, finding))
 
     def end(self) -> None:
-        """No more of it."""
-        self._over = True
-        self._wake.set()
+        """Stop."""
+        self._waiting.clear()
+        self._worker.shutdown(wait=False, cancel_futures=True)
 
-    def _run(self) -> None:
-        while not self._over:
-            self._wake.wait()
-            self._wake.clear()
-            while self._waiting and not self._over:
-                try:
-                    self._answer(*self._waiting.pop())  # the latest first
-                except Exception as error:
-                    if self._faults is not None:
-                        self._faults.caught(Stage.NEAREST, error)
-
-    def _answer(self, take: int, case: Case, quarter: int | None) -> None:
-        self._known[_key(take, case.finding)] = case.instead(quarter)
-        while len(self._known) > MOST_KNOWN:
-            self._known.popitem(last=False)
-        self.answered += 1
+    def _work(self) -> None:
+        while self._waiting:
+            take, case, quarter = self._waiting.pop()  # the latest first
+            try:
+                self._known[_key(take, case.finding)] = case.instead(quarter)
+            except Exception as error:
+                if self._faults is None:
+                    raise
+                self._faults.caught(Stage.NEAREST, error)
+            if len(self._known) > MOST_KNOWN:
+                self._known.popitem(last=False)
+            self.answered += 1
 
 
 def _key(take: int, finding: Finding) -> _Key:

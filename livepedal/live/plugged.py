@@ -1,6 +1,6 @@
-"""The stage that looks after MIDI ports: five times a second it asks which there are, and says what changed.
+"""The stage that watches the MIDI ports: five times a second it asks which there are, and says what has changed.
 
-Each output has a process to itself (sources/ports/outputs.py), so none of them can hold up the session.
+Each output has a process of its own (sources/ports/outputs.py), so none of them can hold up the session.
 """
 
 from __future__ import annotations
@@ -12,20 +12,25 @@ from dataclasses import dataclass
 
 from livepedal.live.faults import Faults, Stage
 from livepedal.sources.journal import Word
-from livepedal.sources.ports.inputs import Inputs
 from livepedal.sources.ports.sender import Sender
-from livepedal.sources.ports.system import PortChange, PortNews
+from livepedal.sources.ports.system import Inputs, PortNews
 from livepedal.sources.raw import NOTE_ON
 from livepedal.sources.text import clean
 
 WATCH = 0.2  # seconds between two looks at the ports
 _LIT = 0.2  # seconds that the lamp shows a message
-_AFTER_FAULT = 5.0  # the same after one that failed
+_AFTER_FAULT = 5.0  # seconds until the next look after one that failed
 
 
 @dataclass(frozen=True, slots=True)
 class Outs:
-    """Where a session sends: what is played, as it comes (through); answers; a passage that is to be heard again."""
+    """Where a session sends.
+
+    Attributes:
+        through: what is played, as it comes.
+        answer: answers to the player.
+        again: passages that are heard again.
+    """
 
     through: Sender | None = None
     answer: Sender | None = None
@@ -35,20 +40,25 @@ class Outs:
     def roles(self) -> dict[Sender, list[str]]:
         """What each output is for, in words."""
         roles: dict[Sender, list[str]] = {}
-        told = {"through": self.through, "answers": self.answer, "passages again": self.again}
-        for role, sender in told.items():
+        named = {"through": self.through, "answers": self.answer, "passages again": self.again}
+        for role, sender in named.items():
             if sender is not None:
                 roles.setdefault(sender, []).append(role)
         return roles
 
     def end(self) -> None:
-        """Nothing more is sent; what is on is switched off."""
+        """Switch off what is on, and send nothing more."""
         for sender in self.roles:
             sender.end()
 
 
 class Plugged:
-    """The inputs of a session with their names, and its outputs."""
+    """The inputs of a session with their names, and its outputs.
+
+    Args:
+        command: takes a command of the journal with its argument.
+        say: shows a sentence to the user.
+    """
 
     def __init__(
         self,
@@ -58,10 +68,6 @@ class Plugged:
         command: Callable[[str, str], None],
         say: Callable[[str], None],
     ) -> None:
-        """Args:
-        command: takes a word of the journal with its argument.
-        say: shows a sentence to the user.
-        """
         self.inputs, self.outs = inputs, outs
         self._faults, self._command, self._say = faults, command, say
         self._names: dict[int, str] = {}
@@ -69,26 +75,26 @@ class Plugged:
         self._came_at = float("-inf")
 
     def name(self, source: int, name: str) -> None:
-        """A source has a name; it goes into the journal."""
+        """Name a source, in the journal too."""
         self._names[source] = name
         self._command(Word.PORT, f"{source} {name}")
 
     def came(self, source: int, data: Sequence[int]) -> None:
-        """A message has come; in the thread of the port, so nothing here can fail or wait."""
+        """Note that a message has come. Runs in the thread of the port, so it must not fail or wait."""
         self._came_at = time.monotonic()
         if len(data) == 3 and data[0] & 0xF0 == NOTE_ON and data[2]:
             self._last = source
 
     def lit(self) -> bool:
-        """Whether any message has come a moment ago."""
+        """Whether a message came just now."""
         return time.monotonic() - self._came_at < _LIT
 
     def title(self) -> str:
-        """What is listened to, and what of it is not there."""
+        """The inputs, and which of them are gone."""
         return f"{', '.join(self._each(' (gone)', '')) or 'no port'}{self._system()}"
 
     def inputs_told(self) -> str:
-        """The same with where the last note came from."""
+        """The inputs, and which of them the last note came from."""
         each = self._each(", unplugged (waiting for it)", ", source of the last note")
         return f"Inputs{self._system()}: {'; '.join(each) or 'no port'}"
 
@@ -100,7 +106,7 @@ class Plugged:
         )
 
     def gone(self) -> str:
-        """What is not there: "input gone", "output gone", or ""."""
+        """Which kind of port is gone: "input gone", "output gone", or ""."""
         if self.inputs is not None and self.inputs.missing():
             return "input gone"
         return "" if all(sender.there for sender in self.outs.roles) else "output gone"
@@ -118,7 +124,7 @@ class Plugged:
         return f" ({self.inputs.backend.label}{': the server stopped' if self.inputs.server_gone else ''})"
 
     def run(self, over: threading.Event) -> None:
-        """Look after the ports until it is over."""
+        """Watch the ports until the session is over."""
         wait = WATCH
         while self.inputs is not None and not over.wait(wait):
             wait = WATCH
@@ -134,15 +140,12 @@ class Plugged:
 
     def _tell(self, news: PortNews) -> None:
         name = clean(news.name)
-        match news.change:
-            case PortChange.GONE:
-                self._command(Word.GONE, str(news.source))
-                if self.outs.through is not None and news.source is not None:
-                    self.outs.through.let_go(news.source)
-                self._say(f"{name} was disconnected; its keys were released. Waiting for it")
-            case PortChange.BACK:
-                self._say(f"{name} is back")
-            case PortChange.SERVER_GONE:
-                self._say(f"the {name} server stopped; waiting for it")
-            case PortChange.SERVER_BACK:
-                self._say(f"the {name} server is back")
+        if news.source is None:
+            self._say(f"the {name} server {'is back' if news.back else 'stopped; waiting for it'}")
+        elif news.back:
+            self._say(f"{name} is back")
+        else:
+            self._command(Word.GONE, str(news.source))
+            if self.outs.through is not None:
+                self.outs.through.let_go(news.source)
+            self._say(f"{name} was disconnected; its keys were released. Waiting for it")

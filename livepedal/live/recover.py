@@ -1,86 +1,35 @@
-"""From a journal back to music: what was heard goes through the same `Session` once more, as if it were
-played now.
+"""From a journal back to music: what was heard goes through the same `Session` once more, as if it were played now.
 
-So the findings are those that there were live, and a journal that breaks off in the middle gives what there
-was up to there. Where judging fails, the files are made without findings: the music counts most.
+So the findings are those that there were live, and a journal that breaks off in the middle gives what there was up to
+there. Where judging fails, the files are made without findings: the music counts most.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
-from datetime import datetime
+from dataclasses import replace
 from pathlib import Path
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures
-from livepedal.live import saving
 from livepedal.live.faults import Faults, Stage
-from livepedal.live.saving import Saved
+from livepedal.live.saving import Saved, save
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup, setup_of
-from livepedal.live.take import Take
-from livepedal.model.findings import Finding
 from livepedal.sources.journal import Command, Heard, Journal, Word, append_command
-from livepedal.views import words
 
 # Messages of a session that `recover` judges: some 5,000 notes, seconds of work. The music comes first; `check` tells
 # the rest.
 MOST_JUDGED = 10_000
 
 
-@dataclass(frozen=True, slots=True)
-class SavedFile:
-    """A file that was saved.
-
-    Attributes:
-        take: its number.
-        passage: the number of the passage it holds, None for the whole take.
-        paused: it holds what was played in pauses.
-    """
-
-    path: Path
-    saved: Saved
-    take: int
-    passage: int | None = None
-    paused: bool = False
-
-
-def session_of(setup: Setup, faults: Faults | None = None, *, judged: bool = True) -> Session:
-    """A new session; the markers of its files say what the finding is, as the reports do.
-
-    Args:
-        faults: notes a finding that cannot be put into words; without it, that raises.
-        judged: False where only the notes of its files are wanted.
-    """
-
-    def describe(finding: Finding) -> str:
-        try:
-            return words.with_verdict(finding, setup.middle_c)
-        except Exception as error:
-            if faults is None:
-                raise
-            faults.caught(Stage.WORDS, error)
-            return finding.verdict.name.lower()
-
-    return Session(setup, describe, judged=judged)
-
-
-def played_again(
-    journal: Journal,
-    setup: Setup,
-    faults: Faults | None = None,
-    *,
-    judged: bool = True,
-    most: int | None = None,
-) -> Session:
+def played_again(journal: Journal, setup: Setup, *, judged: bool = True, most: int | None = None) -> Session:
     """The session of a journal, finished at its last record.
 
-    Args:
-        faults, judged: as for `session_of`.
-        most: messages and commands that are judged at the most; of the rest only the notes are kept. None for all.
+    At most `most` messages and commands are judged (None: all), and of the rest only the notes are kept; without
+    `judged`, of all.
     """
-    session = session_of(setup, faults, judged=judged)
+    session = Session(setup, judged=judged)
     for number, record in enumerate(journal.records):
         if number == most:
             session.judge_no_more()
@@ -96,8 +45,9 @@ _TURNED: dict[str, str] = {Word.PAUSE: Word.RESUME, Word.RESUME: Word.PAUSE}
 
 
 def pauses_of(journal: Journal) -> Journal:
-    """The journal turned over: what was played in pauses counts, and nothing else. Without wishes to keep a passage,
-    which meant the others.
+    """The journal turned over: only what was played in pauses counts.
+
+    The wishes to keep a passage are left out, since they meant the other ones.
     """
     turned: list[Heard | Command] = [Command(0, Word.PAUSE)]
     for record in journal.records:
@@ -108,62 +58,13 @@ def pauses_of(journal: Journal) -> Journal:
     return replace(journal, records=tuple(turned))
 
 
-def notes_in_pauses(journal: Journal) -> int:
-    """How many notes were played in pauses. Nothing is judged for that, so it is quick."""
+def only_in_journal(journal: Journal) -> int:
+    """How many notes that were played in pauses no file has. Nothing is judged for that, so it is quick."""
+    if journal.pauses_saved:
+        return 0
     figures = Figures.builtin()
     setup = Setup(figures, figures.instrument("47"), channels=frozenset(journal.header.channels))
     return played_again(journal, setup, judged=False).in_pauses
-
-
-def only_in_journal(journal: Journal) -> int:
-    """How many notes that were played in pauses no file has."""
-    return 0 if journal.pauses_saved else notes_in_pauses(journal)
-
-
-def stem_of(started: str, take: int, passage: int | None = None) -> str:
-    """The name of a file without its ending: date and time of the session, take and passage."""
-    try:
-        stem = datetime.fromisoformat(started).strftime("%Y-%m-%d-%H%M%S")
-    except ValueError:
-        stem = "session"
-    if take > 1:
-        stem += f"-take-{take}"
-    return stem if passage is None else f"{stem}-passage-{passage + 1}"
-
-
-def title_of(started: str, take: int) -> str:
-    """The name of a file's first track."""
-    return f"Played {started.replace('T', ' ')[:19]}" + (f", take {take}" if take > 1 else "")
-
-
-def save_take(take: Take, started: str, folder: Path, faults: Faults, paused: bool = False) -> SavedFile:
-    """Write the file of a take; without findings where they cannot be had.
-
-    Args:
-        faults: is told of that.
-        paused: it is what was played in pauses.
-
-    Raises:
-        LivepedalError: it cannot be written.
-    """
-    stem, title = stem_of(started, take.number), title_of(started, take.number)
-    if paused:
-        stem, title = f"{stem}-paused", f"{title}, while paused"
-    try:
-        saved = saving.whole(take, title)
-    except LivepedalError:
-        raise
-    except Exception as error:
-        faults.caught(Stage.SAVING, error)
-        saved = saving.bare(take, title)
-    return SavedFile(saving.write_new(folder, stem, saved.data), saved, take.number, paused=paused)
-
-
-def save_passage(take: Take, number: int, started: str, folder: Path) -> SavedFile:
-    """Write the file of a passage. Raises LivepedalError where that is not possible."""
-    saved = saving.passage(take, number, title_of(started, take.number))
-    path = saving.write_new(folder, stem_of(started, take.number, number), saved.data)
-    return SavedFile(path, saved, take.number, number)
 
 
 def recover(
@@ -173,12 +74,16 @@ def recover(
     *,
     paused: bool = False,
     say: Callable[[str], None] = lambda text: None,
-) -> tuple[SavedFile, ...]:
-    """Write the files of a journal into a folder, and note in the journal that it was done: what was judged, and what
-    was played in pauses in files of its own.
+) -> tuple[Saved, ...]:
+    """Write the files of a journal into a folder, and note in the journal that it was done.
+
+    What was played in pauses goes into files of its own.
 
     Args:
-        paused: only the latter.
+        journal: the session's.
+        folder: where the files go.
+        figures: a file to use instead of the one that the journal names.
+        paused: write only what was played in pauses.
         say: is given a sentence where something goes wrong that costs no music.
 
     Raises:
@@ -186,14 +91,10 @@ def recover(
     """
     setup = setup_of(journal.header, figures)
     faults = Faults(journal.path, say)
-    written: tuple[SavedFile, ...] = ()
-    if not paused:
-        session = _judged_again(journal, setup, faults)
-        written = _save(session, journal.header.started, folder, faults)
-    aside: tuple[SavedFile, ...] = ()
+    written = () if paused else _files_of(journal, setup, folder, faults)
+    aside: tuple[Saved, ...] = ()
     if paused or only_in_journal(journal):
-        session = _judged_again(pauses_of(journal), setup, faults)
-        aside = _save(session, journal.header.started, folder, faults, paused=True)
+        aside = _files_of(pauses_of(journal), setup, folder, faults, paused=True)
     if aside:
         append_command(journal.path, Word.RECOVERED_PAUSES, _names(aside))
     elif paused:
@@ -210,22 +111,20 @@ def recover(
     return (*written, *aside)
 
 
-def _judged_again(journal: Journal, setup: Setup, faults: Faults) -> Session:
-    """The session of a journal; without findings and passages where judging it fails."""
+def _files_of(
+    journal: Journal, setup: Setup, folder: Path, faults: Faults, paused: bool = False
+) -> tuple[Saved, ...]:
+    """Write the files of a journal; without findings and passages where judging fails."""
     try:
-        return played_again(journal, setup, faults=faults, most=MOST_JUDGED)
+        session = played_again(journal, setup, most=MOST_JUDGED)
     except Exception as error:
         faults.caught(Stage.JUDGING, error)
-        return played_again(journal, setup, judged=False)
-
-
-def _save(
-    session: Session, started: str, folder: Path, faults: Faults, paused: bool = False
-) -> tuple[SavedFile, ...]:
-    written = [save_take(take, started, folder, faults, paused) for take in session.finished]
-    for wish in () if paused else session.to_keep:
+        session = played_again(journal, setup, judged=False)
+    started = journal.header.started
+    written = [save(take, started, folder, faults, paused=paused) for take in session.finished]
+    for take, number in session.to_keep:
         try:
-            written.append(save_passage(wish.take, wish.number, started, folder))
+            written.append(save(take, started, folder, faults, number))
         except LivepedalError:
             raise
         except Exception as error:
@@ -233,5 +132,5 @@ def _save(
     return tuple(written)
 
 
-def _names(written: tuple[SavedFile, ...]) -> str:
-    return ", ".join(one.path.name for one in written)
+def _names(written: tuple[Saved, ...]) -> str:
+    return ", ".join(saved.path.name for saved in written)

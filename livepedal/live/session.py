@@ -1,24 +1,25 @@
-"""A live session without its threads: messages and commands with their moments in, takes and news out.
+"""A live session without its threads: messages and commands with their moments go in, takes and news come out.
 
-`Session` sorts what comes: notes and sustain pedals go to the take that is being played, the sequencer's
-clock steers its bars and beats, everything else is counted and let go. It is a state machine: the same
-messages and commands at the same moments make the same takes, whether they come from a port or from a
-journal. Letting time pass in between (`advance`) only tells earlier what is settled.
+Notes and sustain pedals go to the take that is being played, the sequencer's clock steers its bars and beats, and
+everything else is counted and dropped. The session is a state machine: the same messages and commands at the same
+moments make the same takes, whether they come from a port or from a journal. Letting time pass in between (`advance`)
+only brings the news earlier.
 
-Another take begins when somebody starts afresh, and when a sequencer starts or goes on playing, for then its
-bars are counted from elsewhere; a file has but one way of counting.
+A new take begins when the player starts afresh, and when a sequencer starts or continues, because bars are then
+counted from somewhere else, and a file has only one way of counting.
 """
 
 from __future__ import annotations
 
 import contextlib
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
-from livepedal.live.question import Followed
+from livepedal.live.grid import bar_ticks
+from livepedal.live.playback import Playback
 from livepedal.live.setup import Setup
 from livepedal.live.stay import Stay
 from livepedal.live.take import SLOTS, Take
@@ -31,20 +32,22 @@ from livepedal.sources.ports import wire
 from livepedal.sources.ports.wire import Short, Wire
 from livepedal.sources.raw import CONTROLLER, LET_GO, NOTE_ON, RESET_CONTROLLERS, SUSTAIN
 
-_MOST_NEWS = 1000
-
 
 @dataclass(frozen=True, slots=True)
 class Anew:
-    """A passage that is over is to be looked at once more, for another player."""
+    """A closed passage is to be looked at again, for another player."""
 
     passage: Passage
 
 
 @dataclass(frozen=True, slots=True)
 class Keeping:
-    """A passage is kept as a file: its number in the take, from 0; over: whether it is; before: whether that was asked
-    for already.
+    """A passage is kept as a file.
+
+    Attributes:
+        number: of the passage in its take, from 0.
+        over: whether it is over.
+        before: whether it was kept already.
     """
 
     number: int
@@ -54,62 +57,53 @@ class Keeping:
 
 @dataclass(frozen=True, slots=True)
 class News:
-    """What is settled: a finding, a passage that is over, or something about the session in a sentence."""
+    """What is settled about a take: a finding, a closed passage, or a sentence about the session."""
 
-    take: Followed
+    take: Take | Playback
     what: Finding | Passage | Anew | Keeping | str
 
 
-@dataclass(frozen=True, slots=True)
-class ToKeep:
-    """A passage that somebody wants as a file: `number`th of its take's passages, from 0."""
-
-    take: Take
-    number: int
-
-
 class Session:
-    """What is heard, in order. Moments are µs since the start of the session."""
+    """What is heard, in order. Moments are µs since the start of the session.
 
-    def __init__(self, setup: Setup, describe: Callable[[Finding], str], *, judged: bool = True) -> None:
-        """Args:
-        describe: the text of a finding for the marker in a saved file.
+    Attributes:
+        now: the latest moment.
+        messages: how many have come.
+        take: the one that is being played.
+        finished: the takes that are over and have notes, for whoever saves them.
+        to_keep: the passages that somebody wants as a file: the take, and the number of its passage from 0.
+        paused: whether what comes is left out of the takes.
+        in_pauses: notes that were played while paused; only the journal has them.
+        ignored: how many messages of each kind are not music for a harp.
+
+    Args:
         judged: False where only the files are wanted; then there are no findings and no passages.
-        """
+    """
+
+    def __init__(self, setup: Setup, *, judged: bool = True) -> None:
         self.setup = setup
         self.judged = judged
         self.now = 0
         self.messages = 0
-        self.player = setup.player
-        self.finished: list[Take] = []  # takes that are over and have notes, for whoever saves them
-        self.to_keep: list[ToKeep] = []
+        self.finished: list[Take] = []
+        self.to_keep: list[tuple[Take, int]] = []
         self.paused = False
-        self.in_pauses = 0  # notes that were played while paused: they are in the journal alone
-        self._describe = describe
+        self.in_pauses = 0
         self._wires: dict[int, Wire] = {}
         self._slots: dict[tuple[int, int], int] = {}  # (source, channel) -> slot
         self._stay = Stay()
         self._transport = Transport()
         self._taps = Taps()
         self._tempo = setup.tempo
-        self._ignored: Counter[str] = Counter()
+        self.ignored: Counter[str] = Counter()
         self._news: list[News] = []
-        self._kept: set[int] = set()  # numbers of the take's passages that somebody wants, or has, as a file
-        self._passages = 0  # of the take, that are over
-        self._takes = 1
-        self._bar_tick = 0  # of the sequencer's song, where the take's first bar starts
-        self._late: int | None = None  # while messages come late, the notes that did
-        self._still = 0  # µs that the process had stood still
+        self._kept: set[int] = set()  # numbers of the take's passages that are kept as files, or will be
+        self._closed = 0  # passages of the take that are over
+        self._bar_tick = 0  # tick of the sequencer's song at which the take's first bar starts
+        self._late: int | None = None  # notes that came late, while messages do
+        self._still = 0  # µs for which the process was suspended
         self._restarted = False  # a sequencer has started in this pause
-        self.take = Take(1, setup, self.player, self._tempo, describe, judged=judged)
-
-    @property
-    def ignored(self) -> Counter[str]:
-        """How many messages of each kind were no music for a harp."""
-        total = Counter(self._ignored)
-        for seen_wire in self._wires.values():
-            total.update(seen_wire.ignored)
-        return total
+        self.take = Take(1, setup, setup.player, self._tempo, judged=judged)
 
     @property
     def clocked(self) -> bool:
@@ -119,26 +113,26 @@ class Session:
     # -- in --------------------------------------------------------------------------------------------------
 
     def moment(self, us: int) -> int:
-        """The moment that a message counts as having come at: time never goes back."""
+        """The moment at which a message counts as received: time never goes back."""
         return max(us, self.now)
 
     def message(self, us: int, source: int, data: bytes) -> tuple[Finding, ...]:
-        """Bytes from a source; the findings that they make or revise at once."""
+        """Take bytes from a source; the findings that they make or revise at once."""
         us = self.now = self.moment(us)
         self.messages += 1
         found: tuple[Finding, ...] = ()
-        for short in self._wires.setdefault(source, Wire()).feed(data):
+        for short in self._wires.setdefault(source, Wire(self.ignored)).feed(data):
             found += self._short(us, source, short)
         self._gather()
         return found
 
     def command(self, us: int, word: str, argument: str = "") -> None:
-        """A command; those that are not known (of a newer livepedal) are passed over."""
+        """Carry out a command; one that only a newer livepedal knows is ignored."""
         us = self.now = self.moment(us)
         match word:
             case Word.AFRESH:
                 self._next_take(us)
-                self._tell(f"new start: this is take {self._takes}")
+                self._tell(f"new start: this is take {self.take.number}")
             case Word.PLAYER:
                 self._choose(argument)
             case Word.TAP:
@@ -146,7 +140,7 @@ class Session:
             case Word.KEEP:
                 self._keep(us)
             case Word.PAUSE:
-                self._let_all_go(us)
+                self._let_go(us, self._slots.values())
                 self.paused = True
             case Word.RESUME:
                 self.paused = False
@@ -156,8 +150,8 @@ class Session:
             case Word.LATE:
                 self._late = 0
                 self._still = int(argument) if argument.isdigit() else 0
-                if self._still:  # what was let go meanwhile may not have been told, or not in time
-                    self._let_all_go(us)
+                if self._still:  # keys that came up meanwhile may not have been reported
+                    self._let_go(us, self._slots.values())
             case Word.ON_TIME:
                 self._on_time()
             case Word.PEDALS:
@@ -168,16 +162,12 @@ class Session:
                     self._stay = Stay(argument, self.setup.middle_c)
             case Word.GONE:
                 if argument.isdigit():
-                    wire_gone = self._wires.pop(int(argument), Wire())  # half a message is never completed
-                    self._ignored.update(wire_gone.ignored)
-                    self._let_go(us, int(argument))
-            case _:
-                pass
+                    self._wires.pop(int(argument), None)  # half a message is never completed
+                    self._let_source_go(us, int(argument))
         self._gather()
 
     def _choose(self, player: str) -> None:
         if player in self.take.players_known:
-            self.player = player
             self.take.choose(player)
             self._tell(f"judged for the {player} player from now on")
             over = [passage for passage in self.take.passages if not passage.open]
@@ -186,26 +176,26 @@ class Session:
     def _tap(self, us: int) -> None:
         period = self._taps.tap(us)
         if period is None:
-            self._tell("tapped once; tap again a quarter later to set the tempo")
+            self._tell("tapped once; tap again a crotchet later to set the tempo")
             return
         self._tempo = period
         self.take.steer(us, self.take.next_beat(us), period, period)
-        self._tell(f"tempo {60_000_000 / period:.0f} quarters a minute, as tapped")
+        self._tell(f"tempo {60_000_000 / period:.0f} crotchets a minute, as tapped")
 
     def advance(self, us: int) -> None:
-        """Time has passed; nothing that comes is earlier than this."""
+        """Let time pass; nothing that comes later is earlier than this."""
         self.now = self.moment(us)
         self.take.advance(self.now)
         self._gather()
 
     def judge_no_more(self) -> None:
-        """From here on only the notes are kept, for the files."""
+        """From here on only keep the notes, for the files."""
         self.judged = False
         self.take.judge_no_more()
         self._gather()
 
     def finish(self, us: int) -> None:
-        """The session is over."""
+        """End the session."""
         self.now = self.moment(us)
         self._on_time()
         self._end_take(self.now)
@@ -217,15 +207,15 @@ class Session:
         channel = status & 15
         kind = status & 0xF0
         if kind > CONTROLLER or kind == wire.POLY_PRESSURE:
-            self._ignored[wire.kind_of(status)] += 1
+            self.ignored[wire.kind_of(status)] += 1
             return ()
-        heard = self.setup.channels
-        if not (channel + 1 in heard if heard else channel != DRUM_CHANNEL):
-            self._ignored["drums (channel 10)" if channel == DRUM_CHANNEL else "other channels"] += 1
+        channels = self.setup.channels
+        if not (channel + 1 in channels if channels else channel != DRUM_CHANNEL):
+            self.ignored["drums (channel 10)" if channel == DRUM_CHANNEL else "other channels"] += 1
             return ()
         slot = self._slot(source, channel)
         if self.paused:
-            self._ignored["messages while paused"] += 1
+            self.ignored["messages while paused"] += 1
             self.in_pauses += kind == NOTE_ON and short.data2 > 0
             return ()
         if kind == CONTROLLER:
@@ -234,15 +224,15 @@ class Session:
         if self._late is not None:
             struck = kind == NOTE_ON and short.data2 > 0
             self._late += struck
-            self._ignored["notes that came late"] += struck
+            self.ignored["notes that came late"] += struck
             self.take.late(us, slot, short.data1, short.data2 if struck else 0)
             return ()
         if kind == NOTE_ON and short.data2:
-            if left := self._stay.struck(short.data1):
-                self._tell(left)
+            if remark := self._stay.struck(short.data1):
+                self._tell(remark)
             return self.take.strike(us, slot, short.data1, short.data2)
         if not self.take.release(us, slot, short.data1):
-            self._ignored["note-offs without a note"] += 1
+            self.ignored["note-offs without a note"] += 1
         return ()
 
     def _controller(self, us: int, slot: int, short: Short) -> None:
@@ -254,42 +244,41 @@ class Session:
         elif number in LET_GO:
             self.take.release_all(us, frozenset({slot}))
         else:
-            self._ignored[wire.kind_of(short.status)] += 1
+            self.ignored[wire.kind_of(short.status)] += 1
 
     def _system(self, us: int, source: int, short: Short) -> tuple[Finding, ...]:
         if short.status == wire.SYSTEM_RESET:
-            self._let_go(us, source)
+            self._let_source_go(us, source)
         elif short.status >= wire.SONG_POSITION:
-            meant = self._transport.take(us, source, short)
-            if isinstance(meant, Started) and self.paused:
-                self._restarted = True  # bars are counted from there once it goes on
-            elif isinstance(meant, Started):
-                self._start_at(us, meant.pulses)
-            elif isinstance(meant, Beat) and not self._restarted and self._late is None:
-                self._tempo = meant.period
-                beat = meant.pulses * PULSE_TICKS - self._bar_tick
-                self.take.steer(us, beat + self.take.lead, meant.until, meant.period)
-        self._ignored[wire.kind_of(short.status)] += 1
+            sign = self._transport.take(us, source, short)
+            if isinstance(sign, Started) and self.paused:
+                self._restarted = True  # bars are counted from there once the pause is over
+            elif isinstance(sign, Started):
+                self._start_at(us, sign.pulses)
+            elif isinstance(sign, Beat) and not self._restarted and self._late is None:
+                self._tempo = sign.period
+                beat = sign.pulses * PULSE_TICKS - self._bar_tick
+                self.take.steer(us, beat + self.take.lead, sign.until, sign.period)
+        self.ignored[wire.kind_of(short.status)] += 1
         return ()
 
     def _slot(self, source: int, channel: int) -> int:
-        """Each keyboard has a slot, which is a channel of the file; beyond fifteen they share."""
+        """The slot of a keyboard, which is a channel of the file; more than fifteen share them."""
         return self._slots.setdefault((source, channel), len(self._slots) % len(SLOTS))
 
-    def _let_all_go(self, us: int) -> None:
-        self.take.release_all(us)
-        for slot in set(self._slots.values()):
-            self.take.sustain(us, slot, False)
-
     def _on_time(self) -> None:
-        """What comes now was played when it is said to have been."""
+        """From here on messages were played when they say."""
         if self._late:
             still = f" after livepedal was suspended for {self._still / 1e6:.1f} s" if self._still else ""
             self._tell(f"{counted(self._late, 'note')} came late{still}: in the file, but not judged")
         self._late = None
 
-    def _let_go(self, us: int, source: int) -> None:
-        slots = frozenset(slot for (owner, _), slot in self._slots.items() if owner == source)
+    def _let_source_go(self, us: int, source: int) -> None:
+        self._let_go(us, (slot for (owner, _), slot in self._slots.items() if owner == source))
+
+    def _let_go(self, us: int, slots: Iterable[int]) -> None:
+        """Release all keys and pedals of these slots."""
+        slots = frozenset(slots)
         self.take.release_all(us, slots)
         for slot in slots:
             self.take.sustain(us, slot, False)
@@ -298,28 +287,27 @@ class Session:
 
     @property
     def keeps_next(self) -> bool:
-        """Whether the passage that is being played is to be a file when it is over."""
-        return self._passages in self._kept
+        """Whether the open passage is to become a file when it is over."""
+        return self._closed in self._kept
 
     def _start_at(self, us: int, pulses: int) -> None:
-        """A sequencer plays from here: a take of its own, whose first bar is the one that the music is in."""
+        """Begin a take where a sequencer starts to play; its first bar is the one that the music is in."""
         self._next_take(us)
-        numerator, denominator = self.setup.metre
-        bar = 4 * 24 * PULSE_TICKS * numerator // denominator
+        bar = bar_ticks(self.setup.metre)
         number, ticks = divmod(pulses * PULSE_TICKS, bar)
         self._bar_tick = number * bar
         self.take.musical = True
         self.take.begin(us, number + 1, ticks)
 
     def _next_take(self, us: int, start: Setting | None = None) -> None:
-        """start: how the pedals stand, where it is not as at the start of the session."""
+        """Begin the next take; `start`: how the pedals stand, unless as at the start of the session."""
+        before = self.take
         self._end_take(us)
-        self._takes += 1
-        self._passages = 0
+        self._closed = 0
         self._kept = set()
         setup = self.setup if start is None else replace(self.setup, setting=start)
         self.take = Take(
-            self._takes, setup, self.player, self._tempo, self._describe, since=us, judged=self.judged
+            before.number + 1, setup, before.players[-1], self._tempo, since=us, judged=self.judged
         )
 
     def _end_take(self, us: int) -> None:
@@ -341,7 +329,7 @@ class Session:
         self._kept.add(number)
         self._news.append(News(self.take, Keeping(number, over, before)))
         if over and not before:
-            self.to_keep.append(ToKeep(self.take, number))
+            self.to_keep.append((self.take, number))
 
     def _tell(self, text: str) -> None:
         self._news.append(News(self.take, text))
@@ -351,14 +339,12 @@ class Session:
         self._news += [News(self.take, finding) for finding in findings]
         for passage in passages:
             self._news.append(News(self.take, passage))
-            if self._passages in self._kept:
-                self.to_keep.append(ToKeep(self.take, self._passages))
-            self._passages += 1
+            if self._closed in self._kept:
+                self.to_keep.append((self.take, self._closed))
+            self._closed += 1
             self._stay.over()
-        if len(self._news) > _MOST_NEWS:
-            del self._news[:-_MOST_NEWS]
 
     def news(self) -> list[News]:
-        """What is settled and was not told before, in order of time (of the last thousand)."""
-        told, self._news = self._news, []
-        return told
+        """What is settled since the last call, in order of time."""
+        news, self._news = self._news, []
+        return news

@@ -13,12 +13,12 @@ from livepedal.sources.journal import Header
 
 @dataclass(frozen=True, slots=True)
 class Setup(Basis):
-    """What a session is judged on, and how it is counted.
+    """What a session is judged on, and how its bars are counted.
 
     Attributes:
-        tempo: µs a quarter, None where nobody said.
+        tempo: µs a quarter, None where none was given.
         metre: numerator, denominator.
-        channels: those heard, 1 to 16, empty for all but 10.
+        channels: those that are listened to, 1 to 16; empty for all but 10.
     """
 
     tempo: int | None = None
@@ -28,18 +28,13 @@ class Setup(Basis):
 
 
 def setup_of(header: Header, figures: Path | None = None) -> Setup:
-    """How a session is judged.
-
-    Args:
-        figures: a file to use instead of the one that the header names.
+    """How a session was set up, with another file of figures where one is given.
 
     Raises:
-        LivepedalError: for whatever cannot be had any more.
+        LivepedalError: the figures, the player or the harp are not there any more.
     """
     path = figures or (Path(header.figures) if header.figures else None)
-    known = load_figures(path)
-    if header.rest is not None:
-        known = replace(known, passage_rest=header.rest)
+    known = replace(load_figures(path), passage_rest=header.rest)
     known.player(header.player)
     return Setup(
         figures=known,

@@ -6,31 +6,37 @@ which needs no judging.
 
 from __future__ import annotations
 
+import queue
 import sys
 import threading
 import time
 from collections.abc import Callable, Sequence
+from pathlib import Path
 
+from livepedal.errors import LivepedalError
 from livepedal.live.advisor import Advisor
-from livepedal.live.clerk import Clerk, sync
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
 from livepedal.live.nearest import Nearest
 from livepedal.live.plugged import Plugged
-from livepedal.live.recover import SavedFile, played_again
+from livepedal.live.recover import played_again
+from livepedal.live.saving import Saved, save, stem_of
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
+from livepedal.live.take import Take
 from livepedal.sources.journal import Command, JournalWriter, Word, read_journal
-from livepedal.sources.ports.inputs import Receive
+from livepedal.sources.ports.libraries import Receive
 from livepedal.sources.ports.stamps import Stamps
+from livepedal.sources.text import clean
 
-BEHIND = 300_000  # µs that the judge is behind before that is said
-# Seconds: Python's threads take turns so often, so that neither drawing nor judging holds up a note (5 ms by default).
+BEHIND = 300_000  # µs that the judge may be behind before the user is told
+SYNC = 1.0  # seconds between two syncs of the journal to the disk
+# Seconds between two turns of Python's threads (default: 5 ms), so that neither drawing nor judging holds up a note.
 _SWITCH = 0.0005
-_LAST_ADVICE = 1.0  # seconds that advice on the last passages is waited for at the end
-_LAST_VERDICTS = 0.8  # seconds at the end after which a judge who is behind is not waited for any more
-_SAID = 1.0  # seconds of writing files after which that is said
+_LAST_ADVICE = 1.0  # seconds to wait at the end for advice on the last passages
+_LAST_VERDICTS = 0.8  # seconds to wait at the end for a judge who is behind
+_SAID = 1.0  # seconds of writing files after which the user is told
 
 
 def seconds(us: int) -> str:
@@ -38,8 +44,55 @@ def seconds(us: int) -> str:
     return f"{us / 1_000_000:.1f} s"
 
 
+class Clerk:
+    """The stage that writes the MIDI files of takes and passages, since planning and the disk may take seconds.
+
+    Attributes:
+        written: what was saved.
+        failed: why something could not be saved, a sentence each.
+        busy: the name of the file that is being made, "" for none.
+    """
+
+    def __init__(self, started: str, folder: Path, faults: Faults, say: Callable[[str], None]) -> None:
+        self.written: list[Saved] = []
+        self.failed: list[str] = []
+        self.busy = ""
+        self._started, self._folder, self._faults, self._say = started, folder, faults, say
+        self._jobs: queue.SimpleQueue[tuple[Take, int | None] | None] = queue.SimpleQueue()
+
+    def save(self, take: Take, passage: int | None = None) -> None:
+        """Save a take, or one of its passages (from 0), soon. Never blocks."""
+        self._jobs.put((take, passage))
+
+    def end(self) -> None:
+        """Nothing more will come."""
+        self._jobs.put(None)
+
+    def run(self) -> None:
+        """Save what comes until the end."""
+        while (job := self._jobs.get()) is not None:
+            take, passage = job
+            self.busy = f"{stem_of(self._started, take.number, passage)}.mid"
+            try:
+                saved = save(take, self._started, self._folder, self._faults, passage)
+            except LivepedalError as error:
+                self._fail(str(error))
+            except Exception as error:
+                if passage is None:
+                    self._fail(f"A file could not be written ({type(error).__name__}: {clean(str(error))}).")
+                self._faults.caught(Stage.PASSAGE if passage is not None else Stage.SAVING, error)
+            else:
+                self.written.append(saved)
+                self._say(f"saved {saved.path}")
+            self.busy = ""
+
+    def _fail(self, why: str) -> None:
+        self.failed.append(why)
+        self._say(why)
+
+
 class Stages:
-    """What `Listener` puts together, which sets these attributes before it starts them."""
+    """The threads of a session. `Listener` makes their parts, and sets these attributes, before it starts them."""
 
     setup: Setup
     journal: JournalWriter
@@ -60,9 +113,7 @@ class Stages:
         self._switch = sys.getswitchinterval()
 
     def receiver(self, source: int) -> Receive:
-        """What takes the messages of a source, in whatever thread: it stamps and enqueues, for the output through which
-        they go on before all else, and does nothing more.
-        """
+        """The callback of a source: it stamps a message and enqueues it, first for the `through` output."""
         hear, came, clock, inputs = self.hearing.receive, self.plugged.came, self._clock, self.plugged.inputs
         stamp = Stamps(self.hearing.alive, inputs is None or inputs.backend.timed).stamp
         through = self.plugged.outs.through
@@ -82,7 +133,7 @@ class Stages:
             "hearing": self.hearing.run,
             "judging": self.judging.run,
             "clerk": self.clerk.run,
-            "sync": lambda: sync(self.journal, self._over),
+            "sync": self._sync,
             "ports": lambda: self.plugged.run(self._over),
         }
         for name, run in stages.items():
@@ -90,8 +141,12 @@ class Stages:
             thread.start()
             self._threads[name] = thread
 
+    def _sync(self) -> None:
+        while not self._over.wait(SYNC):
+            self.journal.sync()
+
     def end(self, tell: Callable[[str], None] = lambda text: None) -> None:
-        """Listening is over: close the ports, journal what has come, write the files, close the journal.
+        """End the session: close the ports, journal what has come, write the files, close the journal.
 
         Args:
             tell: is given a sentence where that takes a while.
@@ -122,7 +177,7 @@ class Stages:
         sys.setswitchinterval(self._switch)
 
     def _runs(self, stage: str, seconds: float | None = None) -> bool:
-        """Whether a stage still runs after so many seconds; None: wait until it does not."""
+        """Whether a stage still runs after so many seconds; None: wait until it has ended."""
         thread = self._threads.get(stage)  # Ctrl-C may come before it was started
         if thread is None:
             return False
@@ -130,9 +185,7 @@ class Stages:
         return thread.is_alive()
 
     def _save_from_journal(self, tell: Callable[[str], None], *, behind: bool) -> None:
-        """Have the takes saved that the judge has not handed on: their notes as the journal has them, and the findings
-        that there are.
-        """
+        """Save the takes that the judge has not handed on: notes from the journal, findings as far as there are any."""
         judging = self.judging
         if behind:
             tell(f"Judging is {seconds(self.behind())} behind, so the MIDI file is made from the journal.")
@@ -143,43 +196,31 @@ class Stages:
             session = played_again(journal, self.setup, judged=False)
         except Exception as error:
             self.faults.caught(Stage.SAVING, error)
-            self._runs("judging")  # then it is the only one who has the music
+            self._runs("judging")  # then only the judge has the music
             for take in judging.broken.values():
                 self.clerk.save(take)
             return
         judging.stop()
-        unkept = (r for r in journal.records if isinstance(r, Command) and r.word == Word.KEEP)
-        if judging.session.keeps_next or any(command.us > judging.until for command in unkept):
+        wishes = (r for r in journal.records if isinstance(r, Command) and r.word == Word.KEEP)
+        if judging.session.keeps_next or any(wish.us > judging.until for wish in wishes):
             tell("The passage you asked to keep is in the file of the whole take.")
-        known = judging.session.take
         for take in session.finished:
             if take.number in judging.handed:
                 continue
-            broken = judging.broken.get(take.number, known)
-            if take.number == broken.number:
-                take.judged_until = (
-                    broken.moment(judging.until) if broken.judged_until is None else broken.judged_until
-                )
-                take.marks = list(broken.marks)
+            judged = judging.broken.get(take.number, judging.session.take)
+            if take.number == judged.number:
+                until = judged.judged_until
+                take.judged_until = judged.moment(judging.until) if until is None else until
+                take.found = list(judged.found)
             self.clerk.save(take)
         self.session = session
 
     def _end_journal(self) -> None:
-        # Where a file could not be written the journal is the only place where the music is, and has to be found again.
-        if not self.failed:
-            saved = ", ".join(one.path.name for one in self.written)
-            self.journal.command(self.hearing.now, Word.END, saved)
+        # Where a file could not be written, only the journal has the music, and must count as unfinished.
+        if not self.clerk.failed:
+            names = ", ".join(saved.path.name for saved in self.clerk.written)
+            self.journal.write(Command(self.hearing.now, Word.END, names))
         self.journal.close()
-
-    @property
-    def written(self) -> list[SavedFile]:
-        """What was saved."""
-        return self.clerk.written
-
-    @property
-    def failed(self) -> list[str]:
-        """Why files could not be written, a sentence each."""
-        return self.clerk.failed
 
     def behind(self) -> int:
         """How far the judge is behind (µs)."""

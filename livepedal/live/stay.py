@@ -1,4 +1,4 @@
-"""A key that somebody wants to stay in: which notes leave its strings. A remark, never a fault."""
+"""A key to stay in: a note that leaves it is remarked on, but is no fault."""
 
 from __future__ import annotations
 
@@ -6,19 +6,25 @@ from livepedal.harp import Key, Pedal, Position, pitch_name
 
 
 def staying(name: str) -> str:
-    """What is said when there is such a wish, or none any more."""
+    """What to say when the player sets the key to stay in, or ("") takes it back."""
     return f"staying in {name}: notes outside it are reported" if name else "not staying in a key any more"
 
 
 class Stay:
-    """The wish for a key, or for none."""
+    """The key to stay in.
+
+    Args:
+        name: of the key, "" for none.
+
+    Raises:
+        LivepedalError: the name is not that of a key.
+    """
 
     def __init__(self, name: str = "", middle_c: str = "C4") -> None:
-        """name: of the key, "" for none. Raises LivepedalError for what is no key."""
         self.name = ""
         self._middle_c = middle_c
         self._strings = frozenset(range(12))
-        self._told = False
+        self._remarked = False
         self._hint = Position.FLAT
         if name:
             key = Key.parse(name)
@@ -27,12 +33,12 @@ class Stay:
             self._strings = frozenset((pedal.natural + key.alteration(pedal)) % 12 for pedal in Pedal)
 
     def struck(self, pitch: int) -> str:
-        """A note was struck: what there is to say of it, once a passage; or ""."""
-        if pitch % 12 in self._strings or self._told:
+        """The remark on a note that was struck, once in a passage; or ""."""
+        if pitch % 12 in self._strings or self._remarked:
             return ""
-        self._told = True
+        self._remarked = True
         return f"{pitch_name(pitch, self._hint, self._middle_c)} leaves {self.name}"
 
     def over(self) -> None:
-        """A passage is over."""
-        self._told = False
+        """A passage is over; the next one may be remarked on again."""
+        self._remarked = False

@@ -1,68 +1,64 @@
 """A take: one piece of live music from its first note on, judged as it comes and kept for a file.
 
-The file must be judged as the music was judged live, so both have to hold the same events in the same order.
-Reading a file, within one moment releases stand before strikes (parts.py). Live they come in any order, and a
-note that was judged cannot be taken back. So a message that could not stand where it came is put one tick
-later, live and in the file alike: a release or a pedal after a strike, and a second strike of one key. All
-notes of a moment then are: what comes up, then what goes down.
+The file must be judged as the music was judged live, so both must hold the same events in the same order. In a file,
+releases stand before strikes of the same moment (music/parts.py). Live they come in any order, and a note that was
+judged cannot be taken back. So a message that could not stand where it came is put one tick later, live and in the
+file alike: a release or a pedal after a strike, and a second strike of one key.
 
-The first note is at tick 0: bar 1, beat 1, unless a sequencer's clock has said otherwise. But where somebody has
-said how the pedals stand, there is time between that and the first note, in which they can be moved: so much comes
-before it in the take, and as silence in the file, in whole bars, which are counted so that the music still starts
-in bar 1; where nobody counts, it is the time that there was.
+The first note is at tick 0: bar 1, beat 1, unless a sequencer's clock has said otherwise. But where the player has set
+the pedals, they can be moved between that and the first note. That time comes before the first note in the take and
+as silence in the file: in whole bars, numbered so that the music still starts in bar 1, or as it was where nobody
+counts bars.
 
-When a take is over, keys that are still down come up with it.
+When a take is over, keys that are still down come up.
 """
 
 from __future__ import annotations
 
 from array import array
 from bisect import bisect_left
-from collections.abc import Callable, Iterator
-from copy import copy as copy_of
-from copy import deepcopy
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import replace
 
-from livepedal.live.grid import TICKS, Grid
+from livepedal.live.grid import TICKS, bar_ticks, bent, grid
 from livepedal.live.question import MOST_CONTEXT, Question
 from livepedal.live.setup import Setup
-from livepedal.model.findings import Finding, Kind, Passage, Snapshot, Verdict
+from livepedal.model.findings import Finding, Passage, Snapshot
 from livepedal.model.monitor import Monitor
 from livepedal.model.settled import Settled
 from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, Sustain
-from livepedal.music.timemap import DEFAULT_TEMPO, TimeMap
+from livepedal.music.timemap import DEFAULT_TEMPO, Tempo, TimeMap
 from livepedal.music.tracks import DRUM_CHANNEL
 from livepedal.sources.raw import CONTROLLER, NOTE_OFF, NOTE_ON, SUSTAIN, TICK, packed, unpacked
 
 # Channels of the file for the keyboards that are heard: all but that for drums.
 SLOTS = tuple(channel for channel in range(16) if channel != DRUM_CHANNEL)
-# µs before the first note in which pedals that somebody has set can be moved, at the most: all seven can be, by any
-# player.
+# µs before the first note in which pedals can be moved, at the most: enough for any player to move all seven.
 LONGEST_LEAD = 10_000_000
 
 
-@dataclass(frozen=True, slots=True)
-class KeptFinding:
-    """What is kept of a finding: enough to know it again, and its text for the marker in the file."""
-
-    us: int
-    id: int
-    revised: int
-    kind: Kind
-    verdict: Verdict
-    audible: bool
-    note: int
-    player: str
-    text: str
-
-    def same(self) -> tuple[object, ...]:
-        """What must agree when the file is judged, besides the moment."""
-        return self.kind, self.verdict, self.audible, self.note, self.revised
-
-
 class Take:
-    """One piece as it is played. Moments given to it are µs of the session; those it gives are µs of the
-    take.
+    """One piece as it is played.
+
+    Moments given to it are µs of the session; those that it gives are µs of the take.
+
+    Attributes:
+        number: from 1.
+        players: the players it was judged for, in the order in which they were chosen.
+        musical: whether bars and beats mean anything.
+        time_map: its moments as the file will have them.
+        lead: ticks between when the pedals were set and the start of the bar that the music begins in.
+        kept: packed messages, with the ticks of the take.
+        came_late: those that are not judged, since nobody knows when they were played.
+        notes: how many keys went down.
+        found: the findings that are settled and stand.
+        judged_until: µs of the take up to which it was judged; None for all of it.
+        over: whether it is over.
+
+    Args:
+        tempo: µs a quarter; None where nobody counts.
+        since: the moment of the session (µs) from which the pedals stand as they were set.
+        judged: False where only its file is wanted.
     """
 
     def __init__(
@@ -71,39 +67,32 @@ class Take:
         setup: Setup,
         player: str,
         tempo: int | None,
-        describe: Callable[[Finding], str],
         since: int = 0,
         *,
         judged: bool = True,
     ) -> None:
-        """Args:
-        since: the moment of the session (µs) from which on the pedals stand as they were set.
-        judged: False where only its file is wanted.
-        """
         self.number = number
         self.setup = setup
-        self.musical = tempo is not None  # whether bars and beats mean anything
-        self.first_bar = 1
-        self.lead = 0  # ticks before what `begin` was told is the start of the first bar
-        self.grid = Grid(tempo or DEFAULT_TEMPO)
+        self.players: tuple[str, ...] = (player,)
+        self.musical = tempo is not None
+        self.time_map = grid([Tempo(0, tempo or DEFAULT_TEMPO)], setup.metre)
+        self.lead = 0
         self._monitor: Monitor | None = None
         self._judging = judged
-        self.judged_until: int | None = None  # µs of the take, where not all of it was judged
+        self.judged_until: int | None = None
         if judged:
             self._monitor = Monitor(setup.figures, setup.instrument, player, only=setup.layers, follow=True)
             if setup.setting is not None:
                 self._monitor.feed(SetPedals(0, setup.setting))
         else:
             self.judged_until = 0
-        self.kept = array("Q")  # packed messages, with the ticks of the take
-        self.came_late = array("Q")  # what is not judged, since nobody knows when it was played
-        self.marks: list[KeptFinding] = []
-        self.players = [player]  # in the order in which they were chosen
+        self.kept = array("Q")
+        self.came_late = array("Q")
+        self.found: list[Finding] = []
         self.notes = 0
         self.over = False
         self._since = since
         self._waited = 0  # µs since then in which nothing was played
-        self._describe = describe
         self._base: int | None = None  # µs of the session at which the take has its moment 0
         self._last = 0  # the last tick in use
         self._moment = 0
@@ -112,7 +101,6 @@ class Take:
         self._pedals: set[int] = set()  # slots whose sustain pedal is down
         self._settled = Settled(self._monitor, setup.figures.attack_window) if self._monitor else None
         self._look = False  # whether a passage may have closed since `news` looked
-        self._time_map: TimeMap | None = None
 
     @property
     def monitor(self) -> Monitor:
@@ -137,45 +125,37 @@ class Take:
         return 0 if self._base is None else max(us - self._base, 0)
 
     def begin(self, us: int, first_bar: int = 1, ticks: int = 0) -> None:
-        """The take's time starts: this moment of the session is so many ticks after the start of its first
-        bar.
-        """
+        """Start the take's time: this moment of the session is so many ticks after the start of its first bar."""
         if self.setup.setting is not None:
             self.lead, bars = self._lead(us)
             ticks, first_bar = ticks + self.lead, first_bar - bars
-        self._base = us - self.grid.us(ticks)
+        self.time_map = grid(self.time_map.tempos, self.setup.metre, first_bar)
         self._last = ticks
-        self._moment = self.grid.us(ticks)
-        self.first_bar = first_bar
-        self._time_map = None
+        self._moment = self.time_map.us(ticks)
+        self._base = us - self._moment
 
     def _lead(self, us: int) -> tuple[int, int]:
         """The ticks, and the bars that they are, between when the pedals were set and this moment of the session."""
-        ticks = self.grid.tick(min(us - self._since, LONGEST_LEAD))
+        ticks = self.time_map.tick(min(us - self._since, LONGEST_LEAD))
         if not self.musical:
             return ticks, 0
-        numerator, denominator = self.setup.metre
-        bar = 4 * TICKS * numerator // denominator
+        bar = bar_ticks(self.setup.metre)
         bars = -(-ticks // bar)
         return bars * bar, bars
 
     def steer(self, us: int, beat: int, until: int, period: int) -> None:
-        """The tick `beat` is to come `until` µs after this moment of the session; a quarter lasts `period`
-        µs.
-        """
-        if not self.musical or self._base is None:
-            self._time_map = None
+        """Have the tick `beat` come `until` µs after this moment of the session, with quarters of `period` µs."""
         self.musical = True
         if self._base is None:
-            self.grid = Grid(period)
+            self.time_map = grid([Tempo(0, period)], self.setup.metre)
             return
         here = us - self._base
-        if self.grid.lean(max(self.grid.tick(here), self._last), here, beat, until, period):
-            self._time_map = None
+        tick = max(self.time_map.tick(here), self._last)
+        self.time_map = bent(self.time_map, tick, here, beat, until, period)
 
     def next_beat(self, us: int) -> int:
         """The tick of the beat after the one that is nearest to this moment of the session."""
-        tick = 0 if self._base is None else max(self.grid.tick(us - self._base), self._last)
+        tick = 0 if self._base is None else max(self.time_map.tick(us - self._base), self._last)
         return ((tick + TICKS // 2) // TICKS + 1) * TICKS
 
     @property
@@ -188,24 +168,17 @@ class Take:
         """The length of a quarter now (µs); None where nobody counts."""
         return round(60_000_000 / self.time_map.beats_per_minute(self._moment)) if self.musical else None
 
-    @property
-    def time_map(self) -> TimeMap:
-        """Its moments as the file will have them."""
-        if self._time_map is None:
-            self._time_map = self.grid.time_map(self.setup.metre, self.first_bar)
-        return self._time_map
-
     def _tick(self, us: int, strike: tuple[int, int] | None = None) -> int:
         """The tick for a message that comes at this moment of the session; see the top of this file."""
         assert self._base is not None
-        tick = self.grid.tick(us - self._base)
+        tick = self.time_map.tick(us - self._base)
         if tick <= self._last:
             tick = self._last
             if self._struck and (strike is None or strike in self._struck):
                 tick += 1
         if tick > self._last:
             self._last = tick
-            self._moment = self.grid.us(tick)
+            self._moment = self.time_map.us(tick)
             self._struck.clear()
         return tick
 
@@ -237,12 +210,10 @@ class Take:
         self._feed(NoteOff(self._moment, pitch, slot))
         return True
 
-    def release_all(self, us: int, slots: frozenset[int] | None = None) -> int:
-        """All keys of some slots (None: of all) come up; how many did."""
-        keys = [key for key in self._down if slots is None or key[0] in slots]
-        for slot, pitch in keys:
+    def release_all(self, us: int, slots: frozenset[int] = frozenset(range(len(SLOTS)))) -> None:
+        """All keys of these slots come up."""
+        for slot, pitch in [key for key in self._down if key[0] in slots]:
             self.release(us, slot, pitch)
-        return len(keys)
 
     def sustain(self, us: int, slot: int, down: bool) -> None:
         """The sustain pedal of a slot goes down or comes up."""
@@ -254,27 +225,27 @@ class Take:
         self._feed(Sustain(self._moment, down, slot))
 
     def late(self, us: int, slot: int, pitch: int, velocity: int) -> None:
-        """A key goes down (velocity 0: comes up), and all that is known is that it was not before `us`. It is not
-        judged, and stands on another track of the file. A key that was down comes up.
+        """Take a key that went down (velocity 0: came up) at an unknown moment, not before `us`.
+
+        It is not judged, and stands on another track of the file. A key that was down comes up.
         """
         if not velocity and self.release(us, slot, pitch):
             return
         if self._base is None:
             self.begin(us)
         assert self._base is not None
-        # One tick after the other, as they came.
-        tick = max(self.grid.tick(us - self._base), (self.came_late[-1] >> TICK) + 1 if self.came_late else 0)
-        self.came_late.append(
-            packed(tick, (NOTE_ON if velocity else NOTE_OFF) | SLOTS[slot], pitch, velocity or 64)
-        )
+        after = (self.came_late[-1] >> TICK) + 1 if self.came_late else 0  # one after the other, as they came
+        tick = max(self.time_map.tick(us - self._base), after)
+        status = (NOTE_ON if velocity else NOTE_OFF) | SLOTS[slot]
+        self.came_late.append(packed(tick, status, pitch, velocity or 64))
 
     def choose(self, player: str) -> None:
-        """Verdicts are wanted for this player from now on."""
-        self.players.append(player)
+        """Judge for this player from now on."""
+        self.players += (player,)
         self._feed(ChoosePlayer(self._moment, player))
 
     def advance(self, us: int) -> None:
-        """Time has passed to this moment of the session, and nothing that comes will be earlier."""
+        """Let time pass to this moment of the session; nothing that comes later is earlier."""
         if self._base is None:
             self._waited = min(max(us - self._since, 0), LONGEST_LEAD)
             return
@@ -282,10 +253,10 @@ class Take:
             return
         self._look = True
         # Only whole ticks that are over count as passed, since what comes next is rounded to the nearest.
-        self._monitor.advance(max(self.grid.us(self.grid.tick(us - self._base) - 1), self._moment))
+        self._monitor.advance(max(self.time_map.us(self.time_map.tick(us - self._base) - 1), self._moment))
 
     def judge_no_more(self) -> None:
-        """From here on only the notes are kept."""
+        """From here on only keep the notes."""
         if self._judging:
             self.monitor.finish()
             self._look = True
@@ -293,13 +264,13 @@ class Take:
             self.judged_until = self._moment
 
     def give_up(self) -> None:
-        """Judging has failed; from here on only the notes are kept, and nothing of the monitor is trusted."""
+        """From here on only keep the notes, since judging has failed and the monitor cannot be trusted."""
         if self._judging:
             self.judged_until = self._moment
         self._judging, self._settled = False, None
 
     def finish(self, us: int) -> None:
-        """The take is over; keys that are down come up."""
+        """End the take; keys that are down come up."""
         if self.over:
             return
         if self._base is not None:
@@ -314,18 +285,12 @@ class Take:
         return max(self._last, self.came_late[-1] >> TICK) if self.came_late else self._last
 
     def snapshot(self) -> Snapshot:
-        """How it stands. Before the first note of a take in which the pedals were set they can be moved already."""
-        made = self.monitor.snapshot()
+        """How it stands now."""
+        snapshot = self.monitor.snapshot()
         if self._base is None and self.setup.setting is not None:
-            return replace(made, us=max(made.us, self._waited))
-        return made
-
-    def frozen(self) -> Take:
-        """The take as far as it is now, for another thread to save a passage of; what grows on is shared."""
-        copy = copy_of(self)
-        copy.grid = deepcopy(self.grid)
-        copy.players = list(self.players)
-        return copy
+            # Pedals that were set can be moved before the first note.
+            return replace(snapshot, us=max(snapshot.us, self._waited))
+        return snapshot
 
     def _feed(self, event: Event) -> tuple[Finding, ...]:
         if self._monitor is None or self._settled is None or not self._judging:
@@ -337,15 +302,15 @@ class Take:
     # -- what there is to tell -------------------------------------------------------------------------------
 
     def news(self) -> tuple[list[Finding], list[Passage]]:
-        """Findings and passages that are settled and were not told before."""
+        """Findings and passages that are settled since the last call."""
         if self._settled is None:
             return [], []
         findings = self._settled.findings(self.over or not self._judging)
         for finding in findings:
             if finding.withdrawn:  # the figure that it is part of was recognised
-                self.marks = [mark for mark in self.marks if mark.id != finding.id]
+                self.found = [known for known in self.found if known.id != finding.id]
             else:
-                self.marks.append(self._mark(finding))
+                self.found.append(finding)
         passages: list[Passage] = []
         if self._look:
             self._look = False
@@ -353,15 +318,15 @@ class Take:
         return findings, passages
 
     def question(self, passage: Passage) -> Question:
-        """What is to be asked about a passage that is over, for the player who was chosen last."""
+        """A closed passage as advice is asked for on it, for the player who was chosen last."""
         setup = self.setup
-        first = bisect_left(self.kept, self.grid.tick(passage.start) << TICK)
+        first = bisect_left(self.kept, self.time_map.tick(passage.start) << TICK)
         context = max(0, first - MOST_CONTEXT)
         return Question(
             self.number,
             self.passages.index(passage) + 1,
             passage,
-            tuple(self.events(context, self.grid.tick(passage.end))),
+            tuple(self.events(context, self.time_map.tick(passage.end))),
             self.time_map,
             self.musical,
             replace(setup, player=self.players[-1], setting=setup.setting if context == 0 else None),
@@ -369,26 +334,13 @@ class Take:
         )
 
     def events(self, first: int, end: int) -> Iterator[Event]:
-        """What was kept, from the message of this number to the tick `end`, as a saved file has it."""
+        """The kept messages from this number on, up to the tick `end`, as a saved file has them."""
         for word in self.kept[first : bisect_left(self.kept, end + 1 << TICK)]:
             tick, status, pitch, value = unpacked(word)
-            us, channel = self.grid.us(tick), status & 15
+            us, channel = self.time_map.us(tick), status & 15
             if status < NOTE_ON:
                 yield NoteOff(us, pitch, channel)
             elif status < CONTROLLER:
                 yield NoteOn(us, pitch, value, channel)
             else:
                 yield Sustain(us, value >= 64, channel)
-
-    def _mark(self, finding: Finding) -> KeptFinding:
-        return KeptFinding(
-            finding.us,
-            finding.id,
-            finding.revised,
-            finding.kind,
-            finding.verdict,
-            finding.audible,
-            finding.note,
-            finding.player,
-            self._describe(finding),
-        )

@@ -1,12 +1,10 @@
-"""The sequencer's clock: start, stop, continue, song position, 24 pulses a quarter; and a tempo tapped with a
-key.
+"""The sequencer's clock, 24 pulses a quarter, with start, stop, continue and song position; and a tapped tempo.
 
-Source: MIDI 1.0 Detailed Specification, "System Real Time Messages" and "Song Position Pointer": the first
-clock after start or continue is where the music goes on; the pointer counts sixteenths (six pulses) from the
-beginning.
+Source: MIDI 1.0 Detailed Specification, "System Real Time Messages" and "Song Position Pointer": the music goes on at
+the first clock after start or continue; the pointer counts sixteenths (six pulses) from the beginning.
 
-A clock that ticks without ever having been started is only counted: keyboards send one all day long, at a
-tempo that nobody has chosen. The clock that counts is that of the source that said start.
+A clock that was never started is ignored: keyboards send one all day long, at a tempo that nobody has chosen. The
+clock of the source that sent the start is followed.
 """
 
 from __future__ import annotations
@@ -23,22 +21,26 @@ from livepedal.sources.ports.wire import Short
 PULSES = 24  # a quarter
 PULSE_TICKS = TICKS // PULSES
 _SIXTEENTH = 6  # pulses
-_EARLY = (6, 12)  # pulses after a start at which the tempo is looked at before the first quarter is over
-_TAP_GAP = 2_500_000  # µs; a pause in tapping as long as that begins anew
+_EARLY = (6, 12)  # pulses after a start at which the tempo is taken before the first quarter is over
+_TAP_GAP = 2_500_000  # µs; after a longer pause tapping begins anew
 _MOST_TAPS = 8
 
 
 @dataclass(frozen=True, slots=True)
 class Started:
-    """Music starts, at this many pulses from the beginning of the song."""
+    """The music starts, this many pulses from the beginning of the song."""
 
     pulses: int
 
 
 @dataclass(frozen=True, slots=True)
 class Beat:
-    """Where the next quarter is. pulses: from the beginning of the song; until: µs to it; period: of a
-    quarter.
+    """Where the next quarter is.
+
+    Attributes:
+        pulses: from the beginning of the song to it.
+        until: µs until it comes.
+        period: µs that a quarter lasts.
     """
 
     pulses: int
@@ -57,7 +59,7 @@ class Transport:
         self._times: deque[int] = deque(maxlen=4 * PULSES + 1)
 
     def take(self, us: int, source: int, message: Short) -> Started | Beat | None:
-        """Take a system message; what it means, if anything."""
+        """Take a system message; what it says, if anything."""
         status = message.status
         if status == wire.START or (status == wire.CONTINUE and not self.running):
             self.pulses = 0 if status == wire.START else self.pulses
@@ -104,7 +106,7 @@ class Taps:
         self._times: deque[int] = deque(maxlen=_MOST_TAPS)
 
     def tap(self, us: int) -> int | None:
-        """A tap; µs a quarter, or None while there is only one."""
+        """Take a tap; µs a quarter, or None after the first one."""
         if self._times and us - self._times[-1] > _TAP_GAP:
             self._times.clear()
         self._times.append(us)

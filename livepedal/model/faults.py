@@ -44,7 +44,10 @@ class Where:
         """An attack that was judged.
 
         Args:
+            attack: the attack.
+            layer: the layer that is meant.
             number: of the player (0: the slowest).
+            player: that player.
         """
         outcomes = attack.outcomes[layer]
         outcome = outcomes[number]

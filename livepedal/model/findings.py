@@ -146,8 +146,9 @@ class Finding:
 
 
 def keep(known: dict[int, Finding], found: Iterable[Finding]) -> None:
-    """Add what the monitor has just said to the findings, by their ids: revised ones replace what they
-    were, withdrawn ones are removed.
+    """Add what the monitor has just said to the findings, by their ids.
+
+    Revised ones replace what they were, withdrawn ones are removed.
     """
     for finding in found:
         if finding.withdrawn:

@@ -60,8 +60,13 @@ class Following:
         self._free, self._maybe = {}, {}
 
     def over(self, tracker: Tracker, moment: int, pitches: Sequence[int], wanted: Sequence[int] = ()) -> None:
-        """The attack at `moment` (µs), of these pitches, is over. wanted: the keys that were still down, where it can
-        be played only audibly.
+        """The attack at `moment` (µs), of these pitches, is over.
+
+        Args:
+            tracker: with the readings after it.
+            moment: when it was struck (µs).
+            pitches: its notes.
+            wanted: the keys that were still down, where it can be played only audibly.
         """
         self.notes.extend(self.spelled(tracker, moment, pitches))
         for pedal in Pedal:
@@ -110,8 +115,9 @@ class Following:
         maybe.clear()
 
     def spelled(self, tracker: Tracker, moment: int, pitches: Sequence[int]) -> list[NoteView]:
-        """The notes of an attack with every spelling that some reading has, the likeliest first: on the string that
-        stood so before, else as it reads best.
+        """The notes of an attack with every spelling that some reading has, the likeliest first.
+
+        The likeliest is on the string that stood so before, else as it reads best.
         """
         stand: dict[Pedal, set[int]] = {}
         found = []
@@ -135,11 +141,16 @@ class Following:
     def pedals(
         self, tracker: Tracker, pairs: tuple[Pair, ...], down: int, moment: int
     ) -> tuple[PedalView, ...]:
-        """The seven pedals at `moment` (µs). pairs: of the tracker, as next_notes.table wants them; down: a bit mask
-        of the keys that are down.
+        """The seven pedals at a moment.
 
         When each could be elsewhere is told of the likeliest reading alone: a pedal that another spelling
         would have left free is no freer for somebody who looks at this one.
+
+        Args:
+            tracker: with the readings then.
+            moment: µs.
+            pairs: of the tracker, as next_notes.table wants them.
+            down: the keys that are down (a bit mask).
         """
         likely = self._likely(tracker)
         ready = table(tracker, _standing(pairs, likely), moment)

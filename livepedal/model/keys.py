@@ -16,8 +16,11 @@ from livepedal.sources.scores.written import Sign
 
 
 class Keys:
-    """The keys of one piece. before, own: when keys were released since the feet were told last (µs), of notes struck
-    before the open attack and of its own.
+    """The keys of one piece.
+
+    Attributes:
+        before: when keys were released since the feet were told last (µs), of notes struck before the open attack.
+        own: the same, of the open attack's own notes.
     """
 
     def __init__(self) -> None:

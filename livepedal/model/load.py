@@ -46,7 +46,11 @@ def load(start: int, end: int, changes: Iterable[int], player: Player, figures: 
     """The load of the passage from `start` to `end` (µs).
 
     Args:
-        changes: moments (µs), of any passage.
+        start: of the passage.
+        end: of the passage.
+        changes: moments of pedal changes (µs), of any passage.
+        player: whose sustained rate counts.
+        figures: over how long a span changes are counted.
     """
     moved = sorted(us for us in changes if start <= us <= end)
     most = float(player.sustained * figures.span / SECOND)

@@ -171,8 +171,9 @@ class Monitor:
         return excused
 
     def advance(self, us: int) -> None:
-        """Time passes without an event: an attack whose window is over closes, and a passage after its rest. What is
-        withdrawn then is told with the next event.
+        """Time passes without an event: an attack whose window is over closes, and a passage after its rest.
+
+        What is withdrawn then is told with the next event.
         """
         if us > self.now:
             self.now = us
@@ -232,8 +233,9 @@ class Monitor:
         self.attacks += 1
 
     def _close_attack(self) -> None:
-        """The open attack is over: count it, and let the readings after it know of the keys released
-        meanwhile.
+        """The open attack is over: count it.
+
+        The readings after it hear of the keys that were released meanwhile.
         """
         attack = self._open
         if attack is not None:
@@ -348,8 +350,9 @@ class Monitor:
 
     @property
     def undecided(self) -> tuple[int, int, int]:
-        """How many attacks are not decided, for each player (feet/tracker.py): what is said of them
-        and of what follows may be too good, until nothing of that matters any more.
+        """How many attacks are not decided, for each player (feet/tracker.py).
+
+        What is said of them and of what follows may be too good, until nothing of that matters any more.
         """
         return self.record.undecided_with(self._open)[:3]
 
@@ -398,8 +401,9 @@ class Monitor:
         return copy
 
     def alone(self, number: int) -> Monitor:
-        """A fork that follows one of the three players only (0 to 2, the relaxed first), and only whether they
-        can play, audibly or not; its `counts` then say the same of all three.
+        """A fork that follows one of the three players only (0 to 2, the relaxed first).
+
+        It only says whether they can play, audibly or not; its `counts` say the same of all three.
         """
         copy = self.fork()
         copy._scale = self._scale.alone(number)

@@ -42,8 +42,10 @@ FAR = NEVER >> 1  # later than any music; what strings that never die away have 
 
 @dataclass(frozen=True, slots=True)
 class Ready:
-    """When a note on one letter in one position could be struck: the moment (µs), FAR or later where a key
-    holds the string for good; the keys that hold it; and whether it is the foot that is busy.
+    """When a note on one letter in one position could be struck.
+
+    That is the moment (µs), FAR or later where a key holds the string for good; the keys that hold it; and whether it
+    is the foot that is busy.
     """
 
     at: int

@@ -26,8 +26,15 @@ FINE: Mapping[Layer, Three] = dict.fromkeys(Layer, NOBODY)
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """An attack as it was judged, at `us` (µs). pitches: in the order of arrival; outcomes: by layer; feet: how they
-    fare, whatever is judged; findings: what was said of it; cut: for whom it is not decided.
+    """An attack as it was judged.
+
+    Attributes:
+        us: its moment (µs).
+        pitches: in the order of arrival.
+        outcomes: by layer.
+        feet: how the feet fare, whatever is judged.
+        findings: what was said of it.
+        cut: for whom it is not decided.
     """
 
     us: int
@@ -91,8 +98,10 @@ class Said:
         return copy
 
     def say(self, attack: Judged, found: Sequence[Finding]) -> tuple[Judged, tuple[Finding, ...]]:
-        """The findings of the open attack: each gets the id of what was said of its layer before, and is revised, or a
-        new one; what was said of other layers is withdrawn. Returns the attack with them, and what is to be told.
+        """The attack with its findings, and what is to be told.
+
+        Each finding gets the id of what was said of its layer before, and is revised, or a new one. What was said of
+        other layers is withdrawn.
         """
         before = attack.findings
         if not found and not before:
@@ -120,10 +129,14 @@ class Said:
 
 
 class Record:
-    """Of one piece. troubles: of the feet, by attack, for the plan, which gives these up;
-    graded: the attacks that are not easy; just: those that the chosen player's hands only just manage; undecided: how
-    many attacks were not decided for each player, and for anybody; passage: the open one, as far as its attacks are
-    over.
+    """What is known of one piece.
+
+    Attributes:
+        troubles: of the feet, by attack, for the plan, which gives these up.
+        graded: the attacks that are not easy.
+        just: those that the chosen player's hands only just manage.
+        undecided: how many attacks were not decided for each player, and for anybody.
+        passage: the open one, as far as its attacks are over.
     """
 
     def __init__(self) -> None:
@@ -146,8 +159,9 @@ class Record:
         return copy
 
     def close(self, judged: Judged, hands: Hands | None, player: int) -> list[Finding]:
-        """An attack is over. hands: as they judged it, where they are judged; player: the chosen one (0 to 2). Returns
-        the findings that are taken back.
+        """An attack is over; returns the findings that are taken back.
+
+        The hands come as they judged it, where they are judged; the player is the chosen one (0 to 2).
         """
         self.passage = self.with_open(judged)
         self.undecided = self.undecided_with(judged)

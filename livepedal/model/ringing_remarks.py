@@ -89,6 +89,8 @@ def smears(
         plucks: (µs, spelling) of each note as it is played.
         changes: (µs, pedal) of each pedal change that is not audible anyway. Plucks and changes may come in any order;
             at the same moment the change comes first.
+        ringing: how long strings sound.
+        figures: what counts as a smear.
         damped: the notes (µs, pitch) whose strings do not ring on.
     """
     ring = Ring(ringing, figures)

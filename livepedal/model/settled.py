@@ -31,8 +31,12 @@ class Settled:
         keep(self._fresh, findings)
 
     def findings(self, over: bool = False) -> list[Finding]:
-        """Those that are settled and were not handed out before, after those (withdrawn) that were, and are taken back
-        since then: the figure that they are part of was recognised. over: nothing more will come.
+        """Those that are settled and were not handed out before.
+
+        Before them come those that were, and are withdrawn since: the figure that they are part of was recognised.
+
+        Args:
+            over: nothing more will come.
         """
         if not self._fresh and not self._taken_back:
             return []

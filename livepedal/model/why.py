@@ -1,5 +1,4 @@
-"""Why an attack cannot be played: for every spelling of the note that broke it, the constraint that forbids
-it.
+"""Why an attack cannot be played: for every spelling of the note that broke it, what forbids it.
 
 The reasons come from the search itself, not from a second set of rules. The attack is tried again from the
 readings before it with the note on one given string, and with one constraint lifted at a time: the letter
@@ -67,7 +66,10 @@ def explain(
 
     Args:
         tracker: it still has the readings from before the attack.
+        chords: of the instrument.
+        instrument: the harp.
         others: notes struck with it, which alone can be played.
+        note: as a MIDI number.
         moment: when (µs).
     """
     reasons: list[Reason] = []
@@ -278,8 +280,9 @@ def _busy(
     moment: int,
     first: int,
 ) -> tuple[int, dict[int, tuple[Pedal, Position, Position]]] | None:
-    """By how much (µs) the foot would be late, and the changes that it has to make for this attack, by letter; None
-    where that is not what is in the way.
+    """By how much (µs) the foot would be late, and the changes that it has to make for this attack, by letter.
+
+    None where that is not what is in the way.
     """
     fresh: list[Change] = []
     own: dict[int, tuple[Pedal, Position, Position]] = {}

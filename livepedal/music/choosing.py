@@ -198,8 +198,10 @@ def _sketched(heard: Sequence[Lane]) -> bool:
 
 
 def _offered(found: dict[int, str], lanes: Sequence[Lane]) -> dict[int, str]:
-    """Tracks that only their program calls a harp's, where a better one is there: those with a name that does not say
-    so beside one that is named, and those with hardly a note under the harp's program beside a real one.
+    """Tracks that only their program calls a harp's, where a better one is there.
+
+    Those are tracks with a name that does not say so beside one that is named, and tracks with hardly a note under the
+    harp's program beside a real one.
     """
     real = [
         lanes[index]

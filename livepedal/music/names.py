@@ -1,5 +1,4 @@
-"""What the name of a track says: that a harp plays it, that it is muted, or which articulation
-or staff of a harp it is.
+"""What the name of a track says: a harp plays it, it is muted, or which articulation or staff of a harp it is.
 
 Common practice, no source: scores and sequencers write the instrument's English, Italian, German, French,
 Slavic, Nordic, Finnish or Hungarian name, its plural, or the abbreviation "Hp.", "Hrp", "Hfe" or "Arp.", often with

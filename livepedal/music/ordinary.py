@@ -72,9 +72,9 @@ def octave(fifth: int, pitch: int) -> int:
 
 
 def strings(fifth: int) -> tuple[tuple[int, int], ...]:
-    """The (pedal, position) that can play it: the one that is written, or for a double accidental those that
-    sound the same.
+    """The (pedal, position) that can play it.
 
+    That is the one that is written, or for a double accidental those that sound the same.
     A double sharp or flat has no notch (Berlioz, Grand traité d'instrumentation, p. 86).
     """
     altered = alteration(fifth)
@@ -95,8 +95,9 @@ def in_key(fifth: int, key: int) -> bool:
 
 
 def ps13(pitches: Sequence[int]) -> tuple[int, ...]:
-    """The first stage of ps13 as it stands: the written note of each MIDI number, given in order of time,
-    those struck together upwards.
+    """The first stage of ps13 as it stands: the written note of each MIDI number.
+
+    The numbers are given in order of time, those struck together upwards.
     """
     if not pitches:
         return ()
@@ -135,6 +136,7 @@ def ordinary(
     are as good as each other, the one nearest to the middle.
 
     Args:
+        pitches: the MIDI numbers.
         key: fifths of the key signature whose middle is taken instead.
         moments: of each note (µs), equal for notes struck together; None: no two are.
     """
@@ -179,6 +181,7 @@ def written(attacks: Sequence[Gathered], keys: Sequence[KeySignature] = ()) -> t
     """How the notes of attacks are written, in order and upwards within each.
 
     Args:
+        attacks: in order of time.
         keys: the key signatures of the file; notes of the key are written as it has them. If all are C major, which
             programs write by default, they are ignored.
     """

@@ -104,12 +104,9 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
         verb = "is never released; it is" if hanging == 1 else "are never released; they are"
         remarks.append(f"{counted(hanging, 'note')} {verb} held to the end of the track")
     if doubled:
-        verb = (
-            "doubles another at the same moment and does"
-            if doubled == 1
-            else "double others at the same moment and do"
+        remarks.append(
+            f"{counted(doubled, 'unison')} {'counts as one note' if doubled == 1 else 'count as one note each'}"
         )
-        remarks.append(f"{counted(doubled, 'note')} {verb} not count")
     name = " + ".join(dict.fromkeys(lane.info.label for lane in lanes))
     written = _written([lane.written for lane in lanes if lane.written is not None], wanted)
     if written is not None:
@@ -237,8 +234,9 @@ def _stream(words: Sequence[int], source: int, time_map: TimeMap) -> Iterable[tu
 
 
 def _struck_again(events: EventList) -> int:
-    """How many notes are struck at the same moment as others of their pitch: by another source, or after all were
-    released.
+    """How many notes are struck at the same moment as others of their pitch.
+
+    They are struck by another source, or after all were released.
     """
     struck: set[int] = set()
     doubled = 0

@@ -1,5 +1,6 @@
-"""Pedal changes in words, as composers and editors print them: "E♭", "Mi♮ Fa♯", "la bémol", "E flat", "Fis",
-"préparez ré ♯".
+"""Pedal changes in words, as composers and editors print them.
+
+Such as "E♭", "Mi♮ Fa♯", "la bémol", "E flat", "Fis", "préparez ré ♯".
 
 Letters in English, French, Italian, Spanish and German; accidentals as signs, plain substitutes or words (terms of
 the trade in these languages; no source but dictionaries). Words count only where all of them say how pedals
@@ -68,6 +69,7 @@ class PedalMark:
 
     @property
     def whole(self) -> bool:
+        """Whether it says so many pedals that it is a whole setting."""
         return len({pedal for pedal, _ in self.stands}) >= 5
 
 
@@ -83,11 +85,10 @@ def is_german(texts: Iterable[str]) -> bool:
 
 
 def marks_in(words: Iterable[tuple[int, Words]], name: str = "") -> tuple[PedalMark, ...]:
-    """The pedal marks among words (each with its moment in µs).
-
-    Those of one moment stay apart.
+    """The pedal marks among words; those of one moment stay apart.
 
     Args:
+        words: each with its moment (µs).
         name: of the part; of texts that livepedal has written for several parts, those for another are passed over.
     """
     told = list(words)
@@ -161,7 +162,7 @@ def pedal_words(text: str, german: bool = False) -> tuple[tuple[Pedal, Position]
 
 
 def _apart(word: str) -> list[str]:
-    """ "Mi♭" as "Mi", "♭"; "Eb" as "E", "b"; "F#C#" as four."""
+    """A word in its letters and signs: "Mi♭" as "Mi", "♭"; "Eb" as "E", "b"; "F#C#" as four."""
     pieces = [piece for piece in _SIGNS.split(word) if piece]
     apart: list[str] = []
     for piece in pieces:

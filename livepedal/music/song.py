@@ -31,6 +31,7 @@ from livepedal.sources.raw import (
 )
 from livepedal.sources.reading import name_of, read_raw
 from livepedal.sources.scores.written import NO_SIGN, Words, Written
+from livepedal.sources.smf import IN_PART
 from livepedal.sources.text import clean, decode
 
 MAX_DAYS = 31
@@ -122,13 +123,19 @@ class Song:
     texts: tuple[Words, ...] = field(default=(), repr=False, compare=False)
 
     @property
+    def broken_off(self) -> str:
+        """The remark on the track that could not be read to its end; empty where all could."""
+        return next((remark for remark in self.remarks if remark.endswith(IN_PART)), "")
+
+    @property
     def is_score(self) -> bool:
         """Whether it is a score, which says how its notes are spelled, and no MIDI file."""
         return any(lane.written is not None for lane in self.lanes)
 
     def words_of(self, part: Part) -> list[tuple[int, Words]]:
-        """The words beside the notes of a part, with their moments (µs): those of its staves in a score, else the
-        texts of the file.
+        """The words beside the notes of a part, with their moments (µs).
+
+        In a score they are those of its staves, else the texts of the file.
         """
         words = self.texts if part.written is None else part.written.words
         return [(part.time_map.us(said.tick), said) for said in words]
@@ -138,9 +145,9 @@ class Song:
         return self.time_maps[lane.raw] if self.kind == 2 else self.time_map
 
     def remarks_on(self, judged: Iterable[TrackInfo]) -> tuple[str, ...]:
-        """What is to be said of the file where these of its tracks are judged, as parts have them: its remarks, and
-        how many drums were left out.
+        """What is to be said of the file where these of its tracks are judged, as parts have them.
 
+        That is its remarks, and how many drums were left out.
         Drums are judged only on a track of which nothing but drums is heeded (choosing.py).
         """
         drums = sum(track.drums for track in self.tracks)
@@ -154,6 +161,7 @@ def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None,
     """Read a standard MIDI file or a MusicXML score.
 
     Args:
+        source: its path, its bytes, or an open binary file.
         name: its name in messages.
         first_bar: the number of its first bar.
 

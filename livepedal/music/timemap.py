@@ -29,14 +29,19 @@ DEFAULT_METRE = (4, 4)
 
 
 class Bar(int):
-    """A bar of a score: as a number the place in the order of playing, as text what is printed, with the how manyth
-    time it is played where it is repeated: "12", "12 (2nd time)". printed: the number in print, 0 where it is none.
+    """A bar of a score: as a number its place in the order of playing, as text what is printed.
+
+    Where it is repeated, the text says which time it is played: "12 (2nd time)".
+
+    Attributes:
+        printed: the number in print, 0 where there is none.
     """
 
     name: str
     printed: int
 
     def __new__(cls, number: int, name: str, printed: int) -> Bar:
+        """The bar with this place, text and number in print."""
         bar = super().__new__(cls, number)
         bar.name, bar.printed = name, printed
         return bar
@@ -103,8 +108,14 @@ class _Stretch(NamedTuple):
 
 
 class _Bars(NamedTuple):
-    """Bars of one metre, or one printed bar: start of the first in quarters, its index from 0, beats a bar, quarters
-    a beat, and how many quarters of the first are missing (a pickup).
+    """Bars of one metre, or one printed bar.
+
+    Attributes:
+        quarters: start of the first, in crotchets.
+        bar: its index, from 0.
+        beats: of a bar.
+        beat: crotchets of a beat.
+        late: crotchets of the first that are missing (an upbeat).
     """
 
     quarters: Fraction
@@ -232,8 +243,9 @@ class TimeMap:
         return Place(self._names.get(bar, bar), 1 + (rest + (0 if whole else bars.late)) / bars.beat, mark)
 
     def bar_printed(self, number: int) -> int:
-        """The bar that has this number in print, the first time it is played; the number itself where bars are only
-        counted.
+        """The bar that has this number in print, the first time it is played.
+
+        Where bars are only counted, it is the number itself.
         """
         return next((bar for bar in self._names.values() if bar.printed == number), number)
 

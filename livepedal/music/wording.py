@@ -60,6 +60,7 @@ def bar_list(bars: Iterable[int], most: int | None = None) -> str:
     """Ascending bars, neighbours together: "bar 3", "bars 1 to 6", "bars 1, 2 and 5 to 9".
 
     Args:
+        bars: the numbers of the bars.
         most: so many bars and runs of bars are named: "bars 1, 2, 5 to 9 and 12 more".
     """
     runs: list[list[int]] = []
@@ -94,8 +95,9 @@ def listed(names: Sequence[str]) -> str:
 
 
 def plain(text: str) -> str:
-    """A text without the naturals that nobody would write: A4, not A♮4, unless another sign of that letter is near.
-    Whole settings keep theirs.
+    """A text without the naturals that nobody would write: A4, not A♮4.
+
+    They stay where another sign of that letter is near, and in whole settings.
     """
     if "♮" not in text:
         return text

@@ -16,9 +16,18 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from livepedal.errors import LivepedalError
-from livepedal.sources.raw import END_OF_TRACK, LYRIC, MARKER, SYSTEM_DATA, TEXT, TRACK_NAME, is_own
+from livepedal.sources.raw import (
+    END_OF_TRACK,
+    LYRIC,
+    MARKER,
+    OWN_MARK,
+    SYSTEM_DATA,
+    TEXT,
+    TRACK_NAME,
+    is_own,
+)
 from livepedal.sources.smf import Damage, find_header, read_number
-from livepedal.sources.smf_writing import meta_event, timed, variable_length
+from livepedal.sources.smf_writing import LONGEST_NUMBER, timed
 from livepedal.sources.text import clean
 
 OWN_TRACK = b"livepedal"
@@ -29,7 +38,7 @@ class Put(NamedTuple):
     """A text to put in, ASCII.
 
     Attributes:
-        track: the number, from 1, of that with the notes it is about.
+        track: the number, from 1, of the track with the notes that it is about.
     """
 
     tick: int
@@ -39,7 +48,13 @@ class Put(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class _Event:
-    """data: whole, without the time before it; kind: of a meta event; played: whether it is a channel message."""
+    """An event of a track.
+
+    Attributes:
+        data: its bytes, without the time before it.
+        kind: of a meta event.
+        played: whether it is a channel message.
+    """
 
     tick: int
     data: bytes
@@ -57,13 +72,17 @@ class _Event:
 def marked(
     data: bytes, name: str, markers: Sequence[Put], texts: Sequence[Put], lyrics: Sequence[Put] = ()
 ) -> bytes:
-    """The file with these put in, in a plain chunk format whatever it was wrapped in.
+    """The file with these texts put in, without a wrapper that it came in.
 
     Args:
+        data: the file's bytes.
         name: what messages call it.
+        markers: for a sequencer's ruler.
+        texts: for a track of their own.
+        lyrics: to stand under the notes of their tracks.
 
     Raises:
-        LivepedalError: where it is so damaged that not every byte is understood.
+        LivepedalError: it is so damaged that not every byte is understood.
     """
     data, start = find_header(data, [])
     length = int.from_bytes(data[start + 4 : start + 8], "big")
@@ -83,7 +102,7 @@ def marked(
             mine += [(TEXT, put) for put in texts if kind == 0 or put.track == number]
         events[:] = _with(events, mine)
     if kind != 2 and not (kind == 0 and len(tracks) == 1) and texts:
-        own = [_Event(0, meta_event(TRACK_NAME, OWN_TRACK), TRACK_NAME)]
+        own = [_Event(0, _meta(TRACK_NAME, OWN_TRACK), TRACK_NAME)]
         chunks.append((b"MTrk", _with(own, [(TEXT, put) for put in texts])))
     number = sum(tag == b"MTrk" for tag, _ in chunks)
     header[10:12] = number.to_bytes(2, "big")
@@ -153,9 +172,7 @@ def _is_own_track(events: list[_Event]) -> bool:
 
 def _with(events: list[_Event], puts: Iterable[tuple[int, Put]]) -> list[_Event]:
     """Events with texts put in: at their tick behind what else is set up there, ahead of the notes."""
-    new = [
-        _Event(put.tick, meta_event(kind, put.text.encode("ascii", "replace")), kind) for kind, put in puts
-    ]
+    new = [_Event(put.tick, _meta(kind, put.text.encode("ascii", "replace")), kind) for kind, put in puts]
     rest = [event for event in events if event.kind != END_OF_TRACK]
     merged: list[_Event] = []
     at = 0
@@ -168,15 +185,28 @@ def _with(events: list[_Event], puts: Iterable[tuple[int, Put]]) -> list[_Event]
         merged.append(put)
     merged += rest[at:]
     last = max([event.tick for event in (*events[-1:], *merged[-1:])], default=0)
-    return [*merged, _Event(last, meta_event(END_OF_TRACK, b""), END_OF_TRACK)]
+    return [*merged, _Event(last, _meta(END_OF_TRACK, b""), END_OF_TRACK)]
 
 
 def _track(events: list[_Event]) -> bytes:
-    """Its bytes. A channel message of the status of the one before leaves its status byte out (SMF 1.0)."""
-    *rest, end = events
+    """The bytes of a track. A channel message with the status of the one before omits its status byte (SMF 1.0)."""
     out = bytearray()
     running = 0
-    for ticks, event in timed(((event.tick, event.data) for event in rest), end.tick):
-        out += variable_length(ticks) + (event[1:] if event[0] == running else event)
+    for ticks, event in timed(((event.tick, event.data) for event in events), _meta(TEXT, OWN_MARK.encode())):
+        out += _number(ticks) + (event[1:] if event[0] == running else event)
         running = event[0] if event[0] < 0xF0 else 0
     return bytes(out)
+
+
+def _meta(kind: int, data: bytes) -> bytes:
+    """A meta event, without the time before it."""
+    return bytes((0xFF, kind)) + _number(len(data)) + data
+
+
+def _number(number: int) -> bytes:
+    """A variable-length number: seven bits a byte, the high bit set on all but the last."""
+    assert number <= LONGEST_NUMBER
+    out = [number & 0x7F]
+    while number := number >> 7:
+        out.append(number & 0x7F | 0x80)
+    return bytes(reversed(out))

@@ -1,9 +1,10 @@
-"""What a file holds before anybody asks what it means: tracks of packed messages, meta events, and what a score says
-more. smf.py and scores/ make these values; reading.py chooses between the two.
+"""A file before it is interpreted: tracks of packed messages, meta events, and what only a score can say.
 
-A MIDI message is packed into one integer wherever many are kept: its three bytes (status, data 1, data 2; 0 where it
-has none) are the lowest 24 bits. What stands above them depends on the place: in a track and in a live take the tick;
-in the events of a part (music/eventlist.py) the number of the track and the signs of a score.
+smf.py and scores/ make these values; reading.py chooses between the two.
+
+Where many MIDI messages are kept, each is packed into one integer: its three bytes (status, data 1, data 2; 0 where it
+has none) are the lowest 24 bits. Above them stands the tick in a track and in a live take, and in the events of a part
+(music/eventlist.py) the number of the track and the signs of a score.
 """
 
 from __future__ import annotations
@@ -56,12 +57,12 @@ _OWN = re.compile(rb"livepedal: |LP (?:\d+(?:\.\d+)? |set |[A-G][bn#])")
 
 
 def is_own(text: bytes) -> bool:
-    """Whether a text in a file, a marker or a lyric was written by livepedal; such a marker is no rehearsal mark."""
+    """Whether livepedal wrote a text, marker or lyric in a file; such a marker is no rehearsal mark."""
     return _OWN.match(text) is not None
 
 
 class Refused(Exception):
-    """The file as a whole cannot be read; the message ends up in a LivepedalError after the name."""
+    """The file as a whole cannot be read; the message stands in a LivepedalError after the file's name."""
 
 
 class Message(NamedTuple):
@@ -93,7 +94,7 @@ def unpacked(word: int) -> Message:
 
 @dataclass(frozen=True, slots=True)
 class Division:
-    """How long a tick is: a part of a quarter note, or (SMPTE) of a second. Exactly one of the two is set."""
+    """How many ticks a quarter note has, or (SMPTE) a second. Exactly one of the two is set."""
 
     per_quarter: int | None = None
     per_second: Fraction | None = None
@@ -107,7 +108,7 @@ class RawTrack:
         number: its place in the file from 1.
         packed: its messages in file order ("Q").
         end: tick of its end.
-        written: what a score says more.
+        written: what only a score can say.
     """
 
     number: int

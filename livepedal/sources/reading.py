@@ -1,4 +1,4 @@
-"""Bytes from anywhere, and which kind of file they are: a standard MIDI file or a MusicXML score.
+"""Reads bytes from anywhere as a standard MIDI file or a MusicXML score.
 
 This is the one boundary where bytes become a `RawSong` or a LivepedalError.
 """
@@ -25,13 +25,13 @@ def read_raw(source: Path | str | bytes | BinaryIO, *, name: str | None = None) 
         name: what messages call the file; the path, or "standard input" for a stream, unless given.
 
     Raises:
-        LivepedalError: and nothing else, when there is nothing to be had from it.
+        LivepedalError: it cannot be read; no other error leaves this function.
     """
     name = clean(name if name is not None else name_of(source), 500)
+    data = read_bytes(source, name)
     try:
-        data = _bytes(source)
         if data[:2] in (b"PK", b"\xff\xfe", b"\xfe\xff") or b"<" in data[:8]:
-            # A score's own modules are imported where there is one: most files are MIDI.
+            # The modules for scores are only imported for one: most files are MIDI.
             from livepedal.sources.scores.musicxml import read_musicxml
             from livepedal.sources.scores.xml_units import is_score
 
@@ -40,36 +40,32 @@ def read_raw(source: Path | str | bytes | BinaryIO, *, name: str | None = None) 
         return parse_smf(data)
     except Refused as refusal:
         raise LivepedalError(f"{name}: {refusal}") from None
-    except OSError as error:
-        raise LivepedalError(_unreadable(name, error)) from None
 
 
-def read_bytes(path: Path) -> bytes:
-    """All bytes of a file, as `read_raw` takes them, for whoever needs them as well.
+def read_bytes(source: Path | str | bytes | BinaryIO, name: str) -> bytes:
+    """All bytes of a file; `name` is what messages call it.
 
     Raises:
-        LivepedalError: as it does.
+        LivepedalError: it cannot be read, or is too large.
     """
     try:
-        return _bytes(path)
+        return _bytes(source)
     except Refused as refusal:
-        raise LivepedalError(f"{clean(str(path), 500)}: {refusal}") from None
+        raise LivepedalError(f"{name}: {refusal}") from None
+    except FileNotFoundError:
+        raise LivepedalError(f"{name}: there is no such file; check its name and folder.") from None
     except OSError as error:
-        raise LivepedalError(_unreadable(str(path), error)) from None
+        reason = clean(error.strerror or str(error) or type(error).__name__)
+        raise LivepedalError(
+            f"{name}: cannot be read ({reason}); check the path and its permissions."
+        ) from None
 
 
 def name_of(source: Path | str | bytes | BinaryIO) -> str:
-    """The name of a nameless source in messages."""
+    """What messages call a source that was given no name."""
     if isinstance(source, Path | str):
         return str(source)
     return "MIDI data" if isinstance(source, bytes) else "standard input"
-
-
-def _unreadable(name: str, error: OSError) -> str:
-    reason = error.strerror or str(error) or type(error).__name__
-    if isinstance(error, FileNotFoundError):
-        return f"{clean(name, 500)}: there is no such file; check its name and folder."
-    return f"{clean(name, 500)}: cannot be read ({clean(reason)}); check the path and its permissions."
 
 
 def _bytes(source: Path | str | bytes | BinaryIO) -> bytes:

@@ -1,18 +1,16 @@
 """When has another program finished writing a file?
 
-Sequencers write an export in pieces, and a folder in the net lets them arrive in pieces, so the news that a file
-has changed comes too early, and several times. It is taken to be done when its size and time of change have
-stood still for a moment and it holds a whole MIDI file; one that stands still for long without being whole is
-taken as it is, and then the reader says what is wrong with it.
+Sequencers write an export in pieces, and a network folder lets them arrive in pieces, so the news that a file has
+changed comes too early, and several times. A file is taken as finished when its size and time of change have stood
+still for a moment and it holds a whole MIDI file or score. One that stands still for long without being whole is taken
+as it is, and the reader says what is wrong with it.
 
-Reads no clock: whoever asks says what time it is.
+Reads no clock: the caller says what time it is.
 """
 
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
-from dataclasses import dataclass
 
 from livepedal.errors import LivepedalError
 from livepedal.sources.reading import read_raw
@@ -25,51 +23,41 @@ PATIENCE = 10.0  # seconds for one that breaks off
 Signature = tuple[int, int] | None
 
 
-@dataclass(slots=True)
-class _Waiting:
-    signature: Signature
-    since: float
-
-
 class Settling:
-    """The files that somebody is writing.
+    """The files that another program is writing."""
 
-    Attributes:
-        whole: whether a file is a whole one, from its path.
-    """
-
-    def __init__(self, whole: Callable[[str], bool] | None = None) -> None:
-        self._whole = is_whole if whole is None else whole
-        self._waiting: dict[str, _Waiting] = {}
+    def __init__(self) -> None:
+        self._waiting: dict[
+            str, tuple[Signature, float]
+        ] = {}  # by path; and since when it stands still (seconds)
         self._done: dict[str, Signature] = {}
 
     def __bool__(self) -> bool:
         return bool(self._waiting)
 
     def known(self, path: str, signature: Signature) -> None:
-        """The file was read as it stood then."""
+        """Note that the file was read as it stood then."""
         self._done[path] = signature
 
     def touched(self, path: str, now: float) -> None:
-        """Something happened to a file at this time (seconds)."""
+        """Note that something happened to a file at this time (seconds)."""
         signature = signature_of(path)
         if signature is None or self._done.get(path) == signature:
             self._waiting.pop(path, None)
-        elif path not in self._waiting or self._waiting[path].signature != signature:
-            self._waiting[path] = _Waiting(signature, now)
+        elif path not in self._waiting or self._waiting[path][0] != signature:
+            self._waiting[path] = signature, now
 
     def ready(self, now: float) -> list[str]:
         """The files that are finished by now, each once until it changes again."""
         done = []
         for path in sorted(self._waiting):
             self.touched(path, now)
-            waiting = self._waiting.get(path)
-            if waiting is None:
+            if path not in self._waiting:
                 continue  # it is gone again
-            still = now - waiting.since
-            if still >= PATIENCE or (still >= STILL and self._whole(path)):
+            signature, since = self._waiting[path]
+            if now - since >= PATIENCE or (now - since >= STILL and is_whole(path)):
                 del self._waiting[path]
-                self._done[path] = waiting.signature
+                self._done[path] = signature
                 done.append(path)
         return done
 

@@ -4,16 +4,15 @@ A file is a header chunk and track chunks; a track is a row of events, each a ti
 number of one to four bytes, seven bits a byte) and a channel message, a system message or a meta event.
 Source of the format: "Standard MIDI Files 1.0" (MIDI Manufacturers Association, RP-001), named SMF 1.0 below.
 
-This is the hot path of judging a file, so a track is read by one loop over its bytes, and each message that
-livepedal has a use for becomes one integer in an array: 8 bytes an event, and nothing for the garbage
-collector to walk. Messages without use here (pressure, pitch bend, most controllers, system exclusive) are
-stepped over.
+This is the hot path of judging a file, so a track is read by one loop over its bytes, and each message that is used
+becomes one integer in an array: 8 bytes an event, and nothing for the garbage collector to walk. Other messages
+(pressure, pitch bend, most controllers, system exclusive) are skipped.
 
-It is as tolerant as players are, because files in the wild are not as the standard wants them: a RIFF
-wrapper, chunks of unknown kinds, system messages that have no place in a file, running status across them,
-bytes after the end of a track. A data byte over 127 is read without its top bit (a velocity as 127), as players
-do, unless there are many. A track that breaks off is read up to there, and a remark says so; a file in which
-nothing whole is left is refused. Limits are generous and exist so that a hostile file fails at once.
+It is as tolerant as players are, because real files do not follow the standard: a RIFF wrapper, unknown chunks, system
+messages that have no place in a file, running status across them, bytes after the end of a track. A data byte over 127
+is read without its top bit (a velocity as 127), as players do, unless there are many. A track that breaks off is read
+up to there, and a remark says so; a file in which nothing whole is left is refused. The limits are generous and make a
+hostile file fail at once.
 """
 
 from __future__ import annotations
@@ -80,7 +79,8 @@ class Damage(Exception):
 def parse_smf(data: bytes) -> RawSong:
     """Read the bytes of a standard MIDI file of type 0, 1 or 2.
 
-    Raises Refused, with the rest of a sentence, where nothing is to be had from it.
+    Raises:
+        Refused: nothing can be read; the message is the rest of a sentence.
     """
     remarks: list[str] = []
     data, start = find_header(data, remarks)
@@ -186,9 +186,11 @@ def _read_tracks(data: bytes, at: int, remarks: list[str]) -> list[RawTrack]:
 class _Track:
     """A track as far as it has been read.
 
-    packed, metas: its messages and meta events; tick: of the last event; start: where in its data the event that is
-    being read begins; ended: by its own end-of-track event (players do without one); wrong: where bytes stand in the
-    file that cannot be right.
+    Attributes:
+        tick: of the last event.
+        start: where in its data the event begins that is being read.
+        ended: whether its end-of-track event has come (players do without one).
+        wrong: the places in the file of bytes that cannot be right.
     """
 
     packed: array[int] = field(default_factory=lambda: array("Q"))
@@ -202,11 +204,17 @@ class _Track:
 def _read_track(
     number: int, data: bytes, base: int, room: int, *, cut: bool
 ) -> tuple[RawTrack, str | None, str | None]:
-    """One track chunk; base: where its data stand in the file; room: events that may still be kept.
+    """Read one track chunk.
 
-    cut: the chunk says it is longer than the file. That does not matter where the track ends properly before.
+    Args:
+        number: of the track, from 1.
+        data: the chunk's.
+        base: where the data stand in the file.
+        room: how many events may still be kept.
+        cut: whether the chunk says it is longer than the file, which does not matter if the track ends before.
 
-    Returns the track, what is wrong with it where it could not be read to its end, and what else is odd about it.
+    Returns:
+        The track, why it could not be read to its end, and what else is odd about it.
     """
     track = _Track()
     problem = odd = None
@@ -225,7 +233,7 @@ def _read_track(
 
 
 def _read_events(track: _Track, data: bytes, base: int, room: int) -> None:
-    """Read a track's events up to its end. Raises IndexError where it breaks off, Damage where it cannot go on."""
+    """Read a track's events. Raises IndexError where it breaks off, Damage where it cannot be read further."""
     packed, kept_controllers = track.packed, _KEPT_CONTROLLERS
     keep = packed.append
     size = len(data)
@@ -289,16 +297,17 @@ def _check_room(room: int) -> None:
 
 
 def _note_wrong(track: _Track, byte: int, status: int) -> None:
-    """An event has bytes that cannot be right. Raises Damage where there are too many, or no status."""
+    """Note bytes that cannot be right. Raises Damage where there are too many, or no status."""
     track.wrong.append(byte)
     if not status or len(track.wrong) > MOST_WRONG + len(track.packed) // 50:
         raise Damage("has bytes that cannot be right")
 
 
 def _system_event(track: _Track, data: bytes, pos: int, status: int, tick: int) -> int:
-    """Read a meta event or a system message whose status stood before `pos`; where the next event begins.
+    """Read a meta event or system message whose status stands before `pos`; returns where the next event begins.
 
-    Raises IndexError where it breaks off.
+    Raises:
+        IndexError: it breaks off.
     """
     if status not in (0xFF, 0xF0, 0xF7):
         return pos + SYSTEM_DATA.get(status, 0)
@@ -313,7 +322,7 @@ def _system_event(track: _Track, data: bytes, pos: int, status: int, tick: int) 
 
 
 def read_number(data: bytes, at: int) -> tuple[int, int]:
-    """A variable-length number (SMF 1.0: seven bits a byte, high bit on all but the last, four at most)."""
+    """A variable-length number (SMF 1.0: seven bits a byte, high bit on all but the last, at most four bytes)."""
     value = 0
     for pos in range(at, at + 4):
         byte = data[pos]

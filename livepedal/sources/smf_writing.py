@@ -1,81 +1,64 @@
-"""Standard MIDI files written: takes that are saved, parts for two harps.
+"""Standard MIDI files written by mido: takes that are saved, parts for two harps.
 
-mido writes the file. What goes into it comes as whole events, as bytes, each with its tick. Only marks that are put
-into somebody's own file are spliced in byte by byte (marking.py), since mido would write all of it anew.
-
-Source: "Standard MIDI Files 1.0" (RP-001), SMF 1.0 below.
+Only marks that go into somebody's own file are spliced in byte by byte (marking.py), since mido would write all of it
+anew. Source: "Standard MIDI Files 1.0" (RP-001), SMF 1.0 below.
 """
 
 from __future__ import annotations
 
 import io
 from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, TypeVar
 
-from livepedal.sources.raw import END_OF_TRACK, OWN_MARK, TEXT
+import mido
+
+from livepedal.sources.raw import OWN_MARK
 from livepedal.sources.text import clean
 
 LONGEST_NUMBER = (1 << 28) - 1  # the most that four bytes of seven bits hold (SMF 1.0: 0FFFFFFF)
 LONGEST_TEXT = 2000  # characters
-Row = tuple[int, bytes]
+Row = tuple[int, Any]
+"""A tick and a message of mido."""
+_Event = TypeVar("_Event")
 
 
-def variable_length(number: int) -> bytes:
-    """A number as it is written, seven bits a byte. Raises ValueError where it takes more than four bytes."""
-    if number > LONGEST_NUMBER:
-        raise ValueError(number)
-    out = [number & 0x7F]
-    while number := number >> 7:
-        out.append(number & 0x7F | 0x80)
-    return bytes(reversed(out))
+def text_event(kind: str, text: str) -> Any:
+    """A meta message of mido with a text, without control characters and not too long."""
+    field = "name" if kind == "track_name" else "text"
+    return mido.MetaMessage(kind, **{field: clean(text, LONGEST_TEXT)})
 
 
-def meta_event(kind: int, data: bytes) -> bytes:
-    """A meta event, without the time before it."""
-    return bytes((0xFF, kind)) + variable_length(len(data)) + data
+def timed(rows: Iterable[tuple[int, _Event]], filler: _Event) -> Iterator[tuple[int, _Event]]:
+    """The events of a track with the ticks since the event before.
 
-
-def text_event(kind: int, text: str) -> bytes:
-    """A meta event that holds a text, without control characters and not too long."""
-    return meta_event(kind, clean(text, LONGEST_TEXT).encode("utf-8", "replace"))
-
-
-def timed(rows: Iterable[Row], end: int) -> Iterator[Row]:
-    """(ticks since the event before, event) of a track, the end of the track last.
-
-    rows: (tick, event) in order of time; end: the tick of the end, where it is no earlier than the last event. No time
-    is longer than SMF 1.0 can say: a text that says nothing stands in between, which marking takes out.
+    Args:
+        rows: tick and event, in order of time.
+        filler: what stands in a gap that is longer than SMF 1.0 can say.
     """
     at = 0
-    for tick, event in (*rows, (-1, meta_event(END_OF_TRACK, b""))):
-        tick = max(end, at) if tick < 0 else tick
+    for tick, event in rows:
         while tick - at > LONGEST_NUMBER:
-            yield LONGEST_NUMBER, meta_event(TEXT, OWN_MARK.encode("ascii"))
+            yield LONGEST_NUMBER, filler
             at += LONGEST_NUMBER
         yield tick - at, event
         at = tick
 
 
-def midi_file(per_quarter: int, tracks: Sequence[tuple[Iterable[Row], int]]) -> bytes:
+def midi_file(per_quarter: int, tracks: Sequence[tuple[Sequence[Row], int]]) -> bytes:
     """A file of type 1.
 
     Args:
         per_quarter: ticks.
-        tracks: the rows and the end of each, as `timed` takes them.
+        tracks: of each the rows, in order of time, and the tick of its end, which is no earlier than the last row.
     """
-    import mido
-
-    file = mido.MidiFile(type=1, ticks_per_beat=per_quarter)
+    file = mido.MidiFile(type=1, ticks_per_beat=per_quarter, charset="utf-8")
+    filler = mido.MetaMessage("text", text=OWN_MARK)  # marking takes it out again
     for rows, end in tracks:
+        end = max(end, rows[-1][0] if rows else 0)
         track = mido.MidiTrack()
-        for ticks, event in timed(rows, end):
-            if event[:2] == bytes((0xFF, END_OF_TRACK)):
-                track.append(mido.MetaMessage("end_of_track", time=ticks))
-            elif event[0] == 0xFF:
-                # Not by MetaMessage.from_bytes (mido 1.3), which misreads a length of 128.
-                length = next(at for at in range(2, len(event)) if event[at] < 0x80)
-                track.append(mido.UnknownMetaMessage(event[1], event[length + 1 :], time=ticks))
-            else:
-                track.append(mido.Message.from_bytes(event, time=ticks))
+        for ticks, message in timed([*rows, (end, mido.MetaMessage("end_of_track"))], filler):
+            message.time = ticks
+            track.append(message)
         file.tracks.append(track)
     out = io.BytesIO()
     file.save(file=out)

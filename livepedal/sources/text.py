@@ -27,9 +27,9 @@ def clean(text: str, longest: int = LONGEST_NAME) -> str:
 
 
 def seen(text: str) -> str:
-    """The text with every character that acts instead of being seen made visible, and nothing else changed: the
-    last thing that is done to whatever goes to a terminal or into a pipe, since names from outside get into
-    sentences in many places.
+    """The text with every character made visible that acts instead of being seen, and nothing else changed.
+
+    It is applied last to whatever goes to a terminal or a pipe, since names from outside get into many sentences.
     """
     return text if text.isprintable() else "".join(map(_visible, text))
 

@@ -21,9 +21,11 @@ _BINARY = getattr(os, "O_BINARY", 0)  # otherwise Windows writes two characters 
 
 
 def check_target(path: Path, inputs: Iterable[Path], force: bool, option: str = "-o") -> None:
-    """Raises LivepedalError where a new file must not be put: in the place of an input, of a folder, of a device
-    or pipe, of a symbolic link (which may lead anywhere), or, without `force`, of any file. option: what its
-    name was given with.
+    """Check that a new file may be put there; its name was given with this option.
+
+    Raises:
+        LivepedalError: it would replace an input, a folder, a device, a pipe, a symbolic link (which may lead anywhere)
+            or, without `force`, any file.
     """
     shown = clean(str(path), 500)
     for source in inputs:

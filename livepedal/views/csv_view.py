@@ -46,8 +46,8 @@ def rows(file: FileReport, middle_c: str) -> str:
         return _row([_safe(file.path), *[""] * (len(COLUMNS) - 2), _safe(file.error)])
     found = []
     for part in file.parts:
-        told = [(finding, group.number) for group in part.groups for finding in group.findings]
-        for finding, number in sorted(told, key=lambda one: (one[0].us, one[0].id)):
+        numbered = [(finding, group.number) for group in part.groups for finding in group.findings]
+        for finding, number in sorted(numbered, key=lambda pair: (pair[0].us, pair[0].id)):
             place = part.place(finding.us)
             found.append(
                 _row(

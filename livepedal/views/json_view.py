@@ -16,8 +16,8 @@ from livepedal.harp import Figures, Instrument, Player
 
 def head(player: Player, instrument: Instrument) -> str:
     """The beginning of every document: the format, the player and the harp; not closed."""
-    said = {"format": "livepedal-check", "version": 1, "harp": instrument.name, "player": player.name}
-    return dumps(said)[:-1]
+    about = {"format": "livepedal-check", "version": 1, "harp": instrument.name, "player": player.name}
+    return dumps(about)[:-1]
 
 
 def line_head(player: Player, instrument: Instrument, figures: Figures) -> str:
@@ -28,7 +28,11 @@ def line_head(player: Player, instrument: Instrument, figures: Figures) -> str:
 def figures_used(figures: Figures) -> dict[str, object]:
     """The version of livepedal with these built-in figures, and the figures that differ from them."""
     known = {record.key: record.value for record in Figures.builtin().records}
-    other = {one.key: str(one.value) for one in figures.records if known.get(one.key) != one.value}
+    other = {
+        record.key: str(record.value)
+        for record in figures.records
+        if known.get(record.key) != record.value
+    }
     return {"version": __version__, "changed": other}
 
 
@@ -47,7 +51,7 @@ def line_text(head: str, file: str, seconds: float) -> str:
 
     Args:
         head: as `line_head` has it.
-        file: already JSON.
+        file: the file, already JSON.
         seconds: the processor time it took.
     """
     return f'{head}, "work_seconds": {seconds:.3f}, {file[1:]}\n'
@@ -68,8 +72,6 @@ SCHEMAS = ("check", "tracks", "spell", "compare", "share")
 
 
 def schema(command: str = "check") -> str:
-    """The JSON Schema (draft 2020-12) of what a command writes, as text; it is written by hand and comes with the
-    package.
-    """
+    """The JSON Schema (draft 2020-12) of what a command writes, as text, which comes with the package."""
     name = "schema.json" if command == "check" else f"schema_{command}.json"
     return resources.files(__package__).joinpath(name).read_text(encoding="utf-8")

@@ -1,5 +1,4 @@
-"""What goes back into the sequencer: a short marker at each group of findings with its sentence as a text beside it,
-and the pedal changes.
+"""What goes back into the sequencer: a marker and a text at each group of findings, and the pedal changes.
 
 Written in ASCII (b, n and #), because a MIDI file does not say how its texts are encoded and sequencers guess. What is
 to fit on a ruler has at most 32 characters (judgement: what sequencers show beside each other).
@@ -46,11 +45,10 @@ def marks(file: FileReport, middle_c: str, changes_as: ChangesAs) -> tuple[list[
             us = group.findings[0].us
             brief = f"{several}{group.number} {words.briefly(finding, middle_c)}"
             often = f" x{group.attacks}" if group.attacks > 1 else ""
-            head = f"{name}{group.number} {'audible' if finding.audible else finding.verdict.word}"
-            text = f"{head}: {words.spread(group, part)}: {words.what(finding, middle_c)}"
-            numbers = words.rate(finding)
+            head = f"{name}{group.number} {words.verdict_of(finding)}"
+            text = f"{head}: {words.spread(group, part)}: {words.in_full(finding, middle_c)}"
             markers.append(_short(part, us, brief, often))
-            texts.append(_put(part, us, OWN_MARK + text + (f" ({numbers})" if numbers else "")))
+            texts.append(_put(part, us, OWN_MARK + text))
         if changes_as is ChangesAs.TEXTS:
             texts += [_put(part, us, f"{OWN_MARK}{name}{text}") for us, text in _pedalling(part)]
         else:
@@ -62,9 +60,7 @@ def marks(file: FileReport, middle_c: str, changes_as: ChangesAs) -> tuple[list[
 
 
 def _pedalling(part: PartReport) -> Iterator[tuple[int, str]]:
-    """The setting to start with, such as "set Db C- Bb | En Fn Gn Ab", and each change where the foot starts, such as
-    "A# right foot".
-    """
+    """The setting, such as "set Db C- Bb | En Fn Gn Ab", and each change where the foot starts: "A# right foot"."""
     yield part.begin, f"set {words.set_before(part.plan.setting, part.tuned)}"
     for change in part.plan.changes:
         flag = FLAGS.get(words.change_kind(change), "")

@@ -27,19 +27,17 @@ def finding_line(
     middle_c: str = "C4",
     instead: Instead | None = None,
 ) -> str:
-    """One finding with its time: "2.55 s bar 2, beat 1½: unplayable: A♭4 comes too soon ...; as G♯: ..."; or that one
-    is taken back.
+    """One finding: its time, its place where the bars are known, what is wrong, why, and what to play instead.
 
-    Args:
-        time_map: None where nobody knows the bars.
-        instead: what could be played instead, if that is known.
+    Of one that is withdrawn, that it is.
     """
-    place = f", {words.where(time_map.place(finding.us))}" if time_map else ""
+    where = f", {words.where(time_map.place(finding.us))}" if time_map else ""
+    verdict = words.verdict_of(finding)
     if finding.withdrawn:
-        text = f"{words.moment(finding.us)}{place}: withdrawn, because the notes after it make it playable:"
-        return signs.write(f"{text} {words.what(finding, middle_c)}")
-    verdict = "audible" if finding.audible else finding.verdict.word
-    text = f"{words.moment(finding.us)}{place}: {verdict}: {words.what(finding, middle_c)}"
+        verdict = "withdrawn, because the notes after it make it playable"
+    text = f"{words.moment(finding.us)}{where}: {verdict}: {words.what(finding, middle_c)}"
+    if finding.withdrawn:
+        return signs.write(text)
     other = "" if instead is None else words.instead(instead, middle_c)
     return signs.write("; ".join(filter(None, (text, words.rate(finding), *words.reasons(finding), other))))
 
@@ -52,11 +50,9 @@ def passage_line(
     *,
     provisional: bool = False,
 ) -> str:
-    """One passage that is over, with its verdict.
+    """One passage that is over, with its verdict, and the finding of too many pedal changes, if any.
 
-    Args:
-        too_much: the finding of too many pedal changes, if any.
-        provisional: whether that is still to be judged.
+    The verdict is provisional as long as that is still to be judged.
     """
     bars = "" if time_map is None else f", {words.reach(passage, time_map.place)}"
     text = (

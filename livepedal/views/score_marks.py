@@ -1,5 +1,6 @@
-"""What goes back into a score: the setting at the start and at rehearsal marks as a harp-pedals diagram, each pedal
-change where the foot starts, and, where they are asked for, the findings.
+"""What goes back into a score: settings as harp-pedals diagrams, pedal changes, and findings if asked for.
+
+Diagrams stand at the start and at rehearsal marks, each pedal change where the foot starts.
 """
 
 from __future__ import annotations
@@ -56,17 +57,14 @@ def _diagram(setting: Setting) -> tuple[tuple[str, int], ...]:
 
 
 def finding_puts(file: FileReport, middle_c: str) -> tuple[list[ScorePut], list[tuple[int, int, int]]]:
-    """Words above the staff for each group of findings, and the notes that findings are about: track, tick, MIDI
-    number.
-    """
+    """Words above the staff for each group of findings, and the notes they are about: track, tick, MIDI number."""
     puts: list[ScorePut] = []
     notes: list[tuple[int, int, int]] = []
     for part in file.parts:
         for group in part.groups:
             worst = group.worst
-            verdict = "audible" if worst.audible else worst.verdict.word
             often = f" ×{group.attacks}" if group.attacks > 1 else ""
-            text = f"{verdict}: {words.briefly(worst, middle_c)}{often}"
+            text = f"{words.verdict_of(worst)}: {words.briefly(worst, middle_c)}{often}"
             puts.append(
                 ScorePut(part.tracks[0].number, part.time_map.tick(group.findings[0].us), text, above=True)
             )

@@ -24,28 +24,22 @@ def padded(text: str, width: int) -> str:
 
 
 def cut(text: str, width: int, dots: str) -> str:
-    """The text with dots instead of its end if it has more than this many columns."""
+    """The text with dots instead of its end if it has more than this many columns; "" where only dots would fit."""
     if cells(text) <= width:
         return text
-    while text and cells(text) > max(0, width - len(dots)):
-        text = text[:-1]
-    return text.rstrip() + dots
+    return _first(text, width - len(dots)) + dots if width > len(dots) else ""
 
 
 def cut_in_the_middle(text: str, width: int, dots: str) -> str:
     """The text with dots instead of its middle if it has more than this many columns."""
     if cells(text) <= width:
         return text
-    left = text
-    while left and cells(left) > (width - len(dots)) // 2:
-        left = left[:-1]
-    right = text
-    while right and cells(right) > width - len(dots) - cells(left):
-        right = right[1:]
-    return left + dots + right
+    room = width - len(dots)
+    left = _first(text, room // 2)
+    return left + dots + _first(text[::-1], room - cells(left))[::-1]
 
 
-def first_columns(text: str, width: int) -> str:
+def _first(text: str, width: int) -> str:
     """The first columns of a longer text, with a blank for half of a wide character."""
     if text.isascii():
         return text[:width]
@@ -64,8 +58,10 @@ def folded(text: str, width: int, first: int, hang: int) -> list[str]:
     """The text in rows, broken at blanks.
 
     Args:
+        text: any text.
         width: columns in all.
-        first, hang: the column where the first row begins, and where the others do.
+        first: the column where the first row begins.
+        hang: the column where the others begin.
     """
     rows = []
     room = width - first

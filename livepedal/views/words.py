@@ -68,13 +68,19 @@ def spread(group: Group, part: PartReport) -> str:
 
 
 def reach(passage: Passage, place: Callable[[int], Place | None]) -> str:
-    """The bars of a passage, from its first attack to its last: "bar 2", "bars 2 to 5"; if nobody
-    counts bars, the time until its last key is up: "0.50 s to 4.25 s".
+    """The bars of a passage, from its first attack to its last: "bar 2", "bars 2 to 5".
+
+    If nobody counts bars, the time until its last key is up: "0.50 s to 4.25 s".
     """
     start, last = place(passage.start), place(passage.last)
     if start is None or last is None:
         return f"{moment(passage.start)} to {moment(passage.end)}"
     return bar_span(start.bar, last.bar)
+
+
+def changes(number: int) -> str:
+    """So many pedal changes."""
+    return counted(number, "pedal change") if number else "no pedal changes"
 
 
 def change_name(change: PedalChange) -> str:
@@ -125,13 +131,13 @@ def set_before(setting: Setting, tuned: Sequence[Tuned]) -> str:
 
 def stand(tuned: Iterable[Tuned]) -> str:
     """How strings without pedals are tuned now, if not as usual: "lowest D string D♭"."""
-    last = {one.spelling.string: one.spelling.position for one in tuned}
+    last = {tuning.spelling.string: tuning.spelling.position for tuning in tuned}
     return ", ".join(
         f"{called(string)} {string.pedal.letter}{position.sign}" for string, position in last.items()
     )
 
 
-TOO_MUCH = "too much: passages with more pedal changes than can be kept up"
+TOO_MUCH = "too much: passages with more pedal changes than a player can keep up with"
 
 
 def change_kind(change: PedalChange) -> str:
@@ -209,17 +215,17 @@ def _what(finding: Finding, middle_c: str) -> str:
             return f"{name} comes too soon for {'the pedal ' + change if change else 'the feet'}"
         case Kind.AUDIBLE:
             slides = f"the pedal {change}" if change else "one of the pedals for these notes"
-            return f"{name}: {slides} slides audibly while its string sounds"
+            return f"{name}: {slides} moves while its string sounds, an audible slide"
         case Kind.ONE_LETTER:
             others = _together(finding, middle_c)
             return f"{name} cannot be struck together with {others}: no pedal setting has them all"
         case Kind.NO_PEDAL:
             return f"{name}: {finding.reasons[0].why}"
         case Kind.RANGE:
-            return f"{name}: no string of this harp gives it"
+            return f"{name}: this harp has no string for it"
         case _:
-            said = clause(finding, middle_c)
-            return said[0].upper() + said[1:]
+            text = clause(finding, middle_c)
+            return text[0].upper() + text[1:]
 
 
 def _together(finding: Finding, middle_c: str) -> str:
@@ -264,21 +270,27 @@ def rate(finding: Finding) -> str:
 
 def in_full(finding: Finding, middle_c: str) -> str:
     """What is wrong, followed by its figures."""
-    numbers = figures(finding)
+    numbers = rate(finding)
     return what(finding, middle_c) + (f" ({numbers})" if numbers else "")
 
 
 def with_verdict(finding: Finding, middle_c: str) -> str:
     """The verdict, or "audible", and then the finding in full."""
-    return f"{'audible' if finding.audible else finding.verdict.word}: {in_full(finding, middle_c)}"
+    return f"{verdict_of(finding)}: {in_full(finding, middle_c)}"
+
+
+def verdict_of(finding: Finding) -> str:
+    """The verdict as a word, or "audible"."""
+    return "audible" if finding.audible else finding.verdict.word
 
 
 _LATER = {1: "a semiquaver", 2: "a quaver", 3: "three semiquavers", 4: "a crotchet"}
 
 
 def instead(hint: Instead, middle_c: str) -> str:
-    """What could be played instead, the least change first: "instead: D5 for D4, or D4 a quaver later, or without D4";
-    "" where nothing near helps.
+    """What could be played instead, the least change first; "" where nothing near helps.
+
+    Such as "instead: D5 for D4, or D4 a quaver later, or without D4".
     """
 
     def name(pitch: int) -> str:
@@ -334,12 +346,12 @@ def reasons(finding: Finding) -> tuple[str, ...]:
     """Why each spelling fails, one text each; with figures if they differ from those of the finding."""
     if finding.kind is Kind.NO_PEDAL:
         return ()  # there is only one string, and the finding names it
-    told = tuple(
+    texts = tuple(
         reason(cause, (cause.needed, cause.available) != (finding.needed, finding.available))
         for cause in finding.reasons
     )
-    if len(told) == 1 and finding.kind in (Kind.PEDAL_TIME, Kind.AUDIBLE, Kind.ONE_LETTER):
+    if len(texts) == 1 and finding.kind in (Kind.PEDAL_TIME, Kind.AUDIBLE, Kind.ONE_LETTER):
         only = finding.reasons[0].spelling
         if only.position is Position.NATURAL and only.string.pedal.letter in _ONE_STRING:
-            return (plain(f"{told[0]}; no other string gives {short(only)}"),)
-    return told
+            return (plain(f"{texts[0]}; no other string gives {short(only)}"),)
+    return texts

@@ -1,5 +1,4 @@
-"""A part of a MIDI file written out as a score (MusicXML): two staves, the harp's spelling, its pedal changes and
-diagrams.
+"""A part of a MIDI file written out as a score (MusicXML): two staves, the harp's spelling, its pedal changes.
 
 Only music that lies on a grid can be written out: a sequencer's export, not a performance. Grid points are the 32nds
 of a quarter's beat and its triplets and sextuplets (judgement: what harp parts are written in). A note ends where its
@@ -63,6 +62,8 @@ def write_out(part: PartReport, keys: Sequence[KeySignature], path: str) -> Writ
     """The part as a score.
 
     Args:
+        part: its report.
+        keys: its key signatures.
         path: of its file, for messages and the title.
 
     Raises:
@@ -78,7 +79,7 @@ def write_out(part: PartReport, keys: Sequence[KeySignature], path: str) -> Writ
     off = [n for n, (onset, at) in enumerate(zip(onsets, placed, strict=True)) if abs(onset - at) > NEAR]
     if len(off) > MOST_OFF * len(onsets):
         raise LivepedalError(
-            f"{path}: {len(off)} of its {counted(len(onsets), 'attack')} lie on no grid of 32nds or triplets, so it"
+            f"{path}: {len(off)} of its {counted(len(onsets), 'attack')} fit no grid of 32nds or triplets, so it"
             " seems to be played freely; quantise it in the sequencer first."
         )
     remarks = []
@@ -86,7 +87,7 @@ def write_out(part: PartReport, keys: Sequence[KeySignature], path: str) -> Writ
         first = words.where(part.place(part.music[off[0]].us))
         which = counted(len(off), "attack")
         remarks.append(
-            f"{which} on no grid of 32nds or triplets; moved to the nearest point (the first: {first})"
+            f"{which} on no grid of 32nds or triplets, moved to the nearest point (the first: {first})"
         )
     staves = [list(_staff(part, placed, upper, per_quarter)) for upper in (True, False)]
     data = _notated(part, staves, keys, path, per_quarter)

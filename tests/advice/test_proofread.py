@@ -160,9 +160,9 @@ def test_marks_that_nobody_needs() -> None:
         words("G#") + notes("C4 D4 E4 F4"),
     )
     assert told(part) == [
-        "bar 2, beat 1: the mark for F♮ is needless: F is there already",
-        "bar 2, beat 4: the mark for B♭ is needless: B is not played again",
-        "bar 3, beat 1: the mark for G♯ is needless: G is not played again",
+        "bar 2, beat 1: the mark for F♮ is not needed: the pedal is there already",
+        "bar 2, beat 4: the mark for B♭ is not needed: B is not played again",
+        "bar 3, beat 1: the mark for G♯ is not needed: G is not played again",
     ]
 
 
@@ -188,7 +188,7 @@ def test_a_pedal_that_moves_under_its_own_string() -> None:
         + notes("E4 F#4")
     )
     assert [fault.slip for fault in printed(part).faults] == [Slip.AUDIBLE]
-    assert "the string of F♮3 is still needed" in told(part)[0]
+    assert "the string of F♮3 has to sound for another 2.00 s" in told(part)[0]
 
 
 def test_what_comes_before_the_first_mark_is_counted() -> None:

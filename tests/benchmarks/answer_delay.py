@@ -22,9 +22,9 @@ from livepedal.live.plugged import Outs
 from livepedal.live.setup import setup_of
 from livepedal.model.findings import Finding, Verdict
 from livepedal.sources.journal import Header, Heard, JournalWriter
-from livepedal.sources.ports.inputs import Inputs
+from livepedal.sources.ports.libraries import quiet
 from livepedal.sources.ports.sender import Sender
-from livepedal.sources.ports.system import quiet
+from livepedal.sources.ports.system import Inputs
 from tests.benchmarks.live_latency import at
 from tests.live.jack import PERIOD, Server, missing, until
 

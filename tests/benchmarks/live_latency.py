@@ -23,8 +23,8 @@ from livepedal.live.listen import Listener
 from livepedal.live.setup import setup_of
 from livepedal.model.findings import Finding
 from livepedal.sources.journal import Header, Heard, JournalWriter
-from livepedal.sources.ports.inputs import Inputs
-from livepedal.sources.ports.system import quiet
+from livepedal.sources.ports.libraries import quiet
+from livepedal.sources.ports.system import Inputs
 from livepedal.views.dashboard import terminal
 from tests.live.jack import PERIOD, Server, missing, send
 from tests.places import RECORDINGS

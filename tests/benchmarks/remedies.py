@@ -23,7 +23,7 @@ from livepedal.advice.check import check_file
 from livepedal.advice.report import Report
 from livepedal.harp import Figures
 from livepedal.live.advisor import Advisor
-from livepedal.live.recover import session_of
+from livepedal.live.session import Session
 from livepedal.live.setup import Setup
 from livepedal.music.events import NoteOff, NoteOn
 from livepedal.music.parts import choose_parts
@@ -108,7 +108,7 @@ def live(name: str, data: bytes) -> list[str]:
     tracks, merge = asked(read_song(data, name=name))
     part = choose_parts(read_song(data, name=name), tracks, merge)[0]
     figures = FIGURES
-    session = session_of(Setup(figures, figures.instrument("47")))
+    session = Session(Setup(figures, figures.instrument("47")))
     for event in part.events:
         if isinstance(event, NoteOn):
             session.message(event.us, 0, bytes((0x90, event.pitch, event.velocity)))

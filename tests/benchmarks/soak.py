@@ -19,10 +19,10 @@ from pathlib import Path
 import mido
 
 from livepedal.live import saving
-from livepedal.live.recover import session_of
+from livepedal.live.session import Session
 from livepedal.live.setup import setup_of
 from livepedal.model.findings import Finding
-from livepedal.sources.journal import Header, JournalWriter
+from livepedal.sources.journal import Header, Heard, JournalWriter
 from tests.places import RECORDINGS
 
 HOUR = 3_600_000_000
@@ -53,7 +53,7 @@ def memory() -> float:
 def main() -> None:
     hours = float(sys.argv[1]) if len(sys.argv) > 1 else 24.0
     header = Header("2024-05-01T20:15:00+02:00", tempo=500_000)
-    session = session_of(setup_of(header))
+    session = Session(setup_of(header))
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "soak.journal"
         journal = JournalWriter(path, header)
@@ -70,7 +70,7 @@ def main() -> None:
                 us += wait
                 if wait > 100_000:
                     session.advance(us - 1)
-                journal.heard(us, 0, data)
+                journal.write(Heard(us, 0, data))
                 session.message(us, 0, data)
                 findings += sum(isinstance(news.what, Finding) for news in session.news())
             if us >= next_line:

@@ -70,6 +70,23 @@ def test_quietly_a_file_that_breaks_off_is_told(capsys: pytest.CaptureFixture[st
     assert run(capsys, "check", "--quiet", str(SLACK))[1] == ""
 
 
+@pytest.mark.parametrize("command", ["spell", "share", "compare", "replay"])
+def test_every_command_tells_of_a_file_that_breaks_off(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, command: str
+) -> None:
+    torn = tmp_path / "torn.mid"
+    torn.write_bytes(SLACK.read_bytes()[:-60])
+    more = {
+        "share": ["-o", str(tmp_path / "two.mid")],
+        "compare": [str(SLACK)],
+        "replay": ["--plain", "--speed", "1000"],
+    }
+    code, out, err = run(capsys, command, str(torn), *more.get(command, ()))
+    assert code == 2
+    assert "breaks off" in err
+    assert "helped, and" not in out
+
+
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
@@ -78,17 +95,20 @@ def test_quietly_a_file_that_breaks_off_is_told(capsys: pytest.CaptureFixture[st
         (["check", "--channel"], "--channel needs a value after it"),
         (["check"], "give a MIDI file"),
         (["check", "--foo", "a.mid"], "there is no option --foo here"),
+        (["check", "--remedy", "a.mid"], "did you mean --remedies? See livepedal check --help."),
+        (["explain", "audibel"], "did you mean audible?\n"),
         (["check", "--json", "--jsonl", "a.mid"], "--jsonl and --json cannot be used together"),
         ([], "give a command, such as livepedal check FILE"),
         (["a.mid"], "to judge a file: livepedal check a.mid"),
         (["a.kar"], "to judge a file: livepedal check a.kar"),
         (["a b.MID"], "to judge a file: livepedal check 'a b.MID'"),
         (["jugde"], "there is no command 'jugde'"),
+        (["chek", "a"], "did you mean check? See livepedal --help."),
         (["share", "a.mid"], "give the new file with -o OUT.mid"),
         (["listen", "--channel", "17"], "no MIDI channel 17; give --channel a number from 1 to 16"),
         (["listen", "--meter", "3/5"], "'3/5' is not understood; give it as 3/4 or 6/8"),
-        (["listen", "--tempo", "7"], "give 10 to 500 quarters a minute"),
-        (["listen", "--tempo", "1e-310"], "give 10 to 500 quarters a minute"),
+        (["listen", "--tempo", "7"], "give 10 to 500 crotchets a minute"),
+        (["listen", "--tempo", "1e-310"], "give 10 to 500 crotchets a minute"),
         (["listen", "--rest", "0"], "give 0.1 to 3600 seconds"),
         (["listen", "--only", "feet"], "no layer 'feet'; the layers are pedals, hands, strings, load"),
     ],
@@ -125,8 +145,8 @@ def test_what_would_mend_it_is_asked_with_the_same_options(
 
 
 def test_a_layer_that_is_judged_alone_is_said(capsys: pytest.CaptureFixture[str]) -> None:
-    assert "Judged here: only hands." in run(capsys, "check", str(SLACK), "--only", "hands")[1]
-    assert "Judged here" not in run(capsys, "check", str(SLACK))[1]
+    assert "Only these layers were judged: hands." in run(capsys, "check", str(SLACK), "--only", "hands")[1]
+    assert "Only these layers" not in run(capsys, "check", str(SLACK))[1]
 
 
 def test_two_new_files_are_not_given_one_name(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

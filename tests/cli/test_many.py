@@ -18,8 +18,8 @@ from pathlib import Path
 import pytest
 
 from livepedal import __version__, cli
-from livepedal.cli import files, many
-from livepedal.cli.many import Done, Form, Judge
+from livepedal.cli import files, many, writers
+from livepedal.cli.many import Done, Judge
 
 from .terminals import Terminal
 from .test_check import AUDIBLE, EASY, HARD, RECORDINGS, run
@@ -239,10 +239,10 @@ class Fragile(Judge):
 
 @pytest.fixture
 def fragile() -> Judge:
-    from livepedal.cli.asked import Asked
     from livepedal.cli.main import _parser
+    from livepedal.cli.request import Request
 
-    return Fragile(Asked(_parser().parse_args(["check", EASY])), Form.ROW)
+    return Fragile(Request(_parser().parse_args(["check", EASY])))
 
 
 def test_a_slow_file_does_not_hold_up_those_after_it(fragile: Judge) -> None:
@@ -271,19 +271,19 @@ def test_a_killed_process_is_a_report_on_its_file_alone(fragile: Judge) -> None:
 
 
 def test_a_fault_in_livepedal_is_told_of_its_file_alone(monkeypatch: pytest.MonkeyPatch) -> None:
-    from livepedal.cli.asked import Asked
     from livepedal.cli.main import _parser
+    from livepedal.cli.request import Request
 
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("a string snapped")
 
-    monkeypatch.setattr(many, "check_file", broken)
-    asked = Asked(_parser().parse_args(["check", EASY]))
-    done = Judge(asked, Form.JSON)(EASY)
+    monkeypatch.setattr(many, "report_on", broken)
+    request = Request(_parser().parse_args(["check", EASY]))
+    done = Judge(request, writers.json_text)(EASY)
     assert "ZeroDivisionError: a string snapped" in str(done.error)
     assert json.loads(done.text)["error"] == str(done.error)
     with pytest.raises(ZeroDivisionError):
-        Judge(asked, Form.JSON, debug=True)(EASY)
+        Judge(request, debug=True)(EASY)
 
 
 @pytest.mark.slow

@@ -75,7 +75,8 @@ def test_tracks_by_patterns_of_file_names(exports: Path, capsys: pytest.CaptureF
         ('player = "nobody"', "nobody"),
         ("harp = 12", "livepedal.toml: harp: "),
         ('start = "H major"', "livepedal.toml: start: "),
-        ("transpose = 99", "livepedal.toml: transpose: "),
+        ("transpose = 99", "livepedal.toml: transpose 99 is more than five octaves"),
+        ('player = "nobody"', "livepedal.toml: player: there is no player"),
     ],
 )
 def test_what_is_wrong_in_it_is_told_in_a_sentence(
@@ -87,6 +88,14 @@ def test_what_is_wrong_in_it_is_told_in_a_sentence(
         (sentence,) = capsys.readouterr().err.splitlines()
         assert taught in sentence
         assert "livepedal.toml: " in sentence
+
+
+def test_a_value_that_only_check_takes_is_named_as_it_stands_in_the_file(
+    exports: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sets(exports, 'fail-on = "easy"\n')
+    assert cli.main(["check", str(exports)]) == 2
+    assert "livepedal.toml: fail-on does not know 'easy'" in capsys.readouterr().err
 
 
 def test_show_defaults_is_toml_that_says_where_it_comes_from(

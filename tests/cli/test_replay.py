@@ -18,11 +18,11 @@ from livepedal import bundled
 from livepedal.advice.judging.basis import Basis
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Setting
-from livepedal.live.advisor import AdvisorHere
-from livepedal.live.pace import Pace
+from livepedal.live.playback import Pace
 from livepedal.replay import Replay
 from livepedal.views.lines import plain_text
 from tests.advice.changed import part_of
+from tests.live.here import AdvisorHere
 from tests.places import RECORDINGS
 
 from .terminals import Terminal
@@ -232,10 +232,11 @@ def test_recordings_are_found_by_name() -> None:
     )
 
 
-def test_an_unknown_name_lists_the_recordings() -> None:
-    done = run("replay", "paddle")
+@pytest.mark.parametrize(("name", "told"), [("nonesuch", "03-paddle-wheel, "), ("paddle", "did you mean paddle-wheel?")])
+def test_an_unknown_name_lists_the_recordings_or_names_one_like_it(name: str, told: str) -> None:
+    done = run("replay", name)
     assert done.returncode == 2
-    assert "03-paddle-wheel" in done.stderr
+    assert told in done.stderr
     assert len(done.stderr.splitlines()) == 1
 
 

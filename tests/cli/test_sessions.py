@@ -20,18 +20,17 @@ from livepedal.cli.options import check_command, remedies_command
 from livepedal.cli.sessions import saved_lines
 from livepedal.harp import Setting
 from livepedal.live.listen import Listener
-from livepedal.live.recover import SavedFile
 from livepedal.live.saving import Saved
 from livepedal.live.setup import setup_of
-from livepedal.sources.journal import Header, JournalWriter, Word
+from livepedal.sources.journal import Command, Header, Heard, JournalWriter, Word
 from livepedal.views.lines import plain_text
 
-SAVED = Saved(b"", 1, Setting((None,) * 7), 1, 7, "working")
+SAVED = Saved(1, b"", 1, Setting((None,) * 7), 1, 7, "working")
 HEADER = Header("2026-11-01T12:00:00+01:00", "working", "47")
 
 
 def command(saved: Saved, header: Header) -> list[str]:
-    first, second = map(plain_text, saved_lines(SavedFile(Path("a b.mid"), saved, 1), header))
+    first, second = map(plain_text, saved_lines(replace(saved, path=Path("a b.mid")), header))
     assert first == "Saved a b.mid (take 1: 7 notes, 1 finding)"
     return shlex.split(second)
 
@@ -63,7 +62,18 @@ def test_every_option_of_check_that_a_verdict_hangs_on_is_named() -> None:
         " --first-bar 0 --spell '3: Fb' --spell-file s.txt --as-written --from 4 a.mid"
     )
     asked = vars(parser.parse_args(typed))
-    told = {"files", "command", "run", "debug", "plain", "csv", "accept", "show_defaults", "parser"} | {
+    told = {
+        "files",
+        "command",
+        "run",
+        "debug",
+        "plain",
+        "csv",
+        "accept",
+        "show_defaults",
+        "parser",
+        "project",
+    } | {
         *("remedies", "all", "sheet", "json", "jsonl", "full", "jobs", "fail_on", "quiet"),
         *("marked", "changes_as", "page", "force", "pedals", "findings", "as_marked"),
     }
@@ -179,7 +189,7 @@ def test_the_keys_of_line_mode_are_named_at_its_start(tmp_path: Path) -> None:
 
 def test_a_session_without_a_note_was_not_saved(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     writer = JournalWriter(tmp_path / "a.journal", HEADER)
-    writer.command(1, Word.END)
+    writer.write(Command(1, Word.END))
     writer.close()
     main(["recover", "--list", str(tmp_path)])
     assert capsys.readouterr().out.endswith(", nothing was played\n")
@@ -190,8 +200,8 @@ def test_after_a_crash_what_was_played_while_paused_is_recovered(
     how: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     writer = JournalWriter(tmp_path / "a.journal", HEADER)
-    writer.command(1, Word.PAUSE)
-    writer.heard(2, 0, bytes((0x90, 60, 64, 64, 64)))
+    writer.write(Command(1, Word.PAUSE))
+    writer.write(Heard(2, 0, bytes((0x90, 60, 64, 64, 64))))
     writer.close()
     assert main(["recover", *how, str(tmp_path)]) == 0
     assert "played while paused: 2 notes" in capsys.readouterr().out
@@ -202,7 +212,7 @@ def test_after_a_crash_what_was_played_while_paused_is_recovered(
 def test_nothing_played_while_paused_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "a.journal"
     writer = JournalWriter(path, HEADER)
-    writer.heard(2, 0, bytes((0x90, 60, 64)))
+    writer.write(Heard(2, 0, bytes((0x90, 60, 64))))
     writer.close()
     assert main(["recover", "--paused", str(path)]) == 2
     assert "nothing was played while paused" in capsys.readouterr().err

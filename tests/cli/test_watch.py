@@ -16,8 +16,8 @@ import pytest
 
 from livepedal import cli
 from livepedal.cli import many, watching
-from livepedal.cli.asked import Asked
 from livepedal.cli.main import _parser
+from livepedal.cli.request import Request
 
 from .terminals import Terminal
 from .test_check import AUDIBLE, EASY, HARD, RECORDINGS
@@ -114,7 +114,7 @@ def test_json_lines_and_a_mere_touch_is_no_export(tmp_path: Path) -> None:
 class Slow:
     """A worker that is done when it is told so."""
 
-    def __init__(self, judge: many.Judge) -> None:
+    def __init__(self) -> None:
         self.path, self.over = "", False
         self.begun: list[str] = []
 
@@ -131,24 +131,22 @@ class Slow:
     def close(self) -> None: ...
 
 
-def test_the_newest_export_is_judged_first(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(many, "Pool", Slow)
-    monkeypatch.setattr(watching._Queue, "told", lambda self, done, new: None)
-    queue = watching._Queue(None)  # type: ignore[arg-type]
-    worker = queue._worker
-    assert isinstance(worker, Slow)
+def test_the_newest_export_is_judged_first(tmp_path: Path) -> None:
+    worker = Slow()
+    queue = watching._Queue(worker)  # type: ignore[arg-type]
     for number, name in enumerate(("old.mid", "older.mid", "cue.mid", "cue v2.mid")):
         (tmp_path / name).write_bytes(name.encode())
         os.utime(tmp_path / name, (number, 1000 + number))
     os.utime(tmp_path / "older.mid", (0, 10))
     for name in ("old.mid", "older.mid"):
-        queue.wait(str(tmp_path / name), new=False)
+        queue.add(str(tmp_path / name), new=False)
     queue.go_on("folder")
     # Both come while the first is judged; neither waits for what was there before, and the later comes first.
     for name in ("cue.mid", "cue v2.mid", "cue.mid"):
-        queue.wait(str(tmp_path / name))
+        queue.add(str(tmp_path / name))
     for _ in range(6):
         worker.over = True
+        queue.done()
         queue.go_on("folder")
     assert worker.begun == ["old.mid", "cue v2.mid", "cue.mid", "older.mid"]
 
@@ -157,13 +155,14 @@ def test_an_export_that_breaks_off_is_no_version_to_compare_with(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     options = _parser().parse_args(["watch", "--plain", "--only", "pedals", str(tmp_path)])
-    asked, path, whole = Asked(options), tmp_path / "cue.mid", Path(HARD).read_bytes()
-    watcher = watching._Watcher(asked, options, str(tmp_path))
-    judge = many.Judge(asked, many.Form.ROW, keep=True)
+    request, path, whole = Request(options), tmp_path / "cue.mid", Path(HARD).read_bytes()
+    table = watching._Table(request, options.plain, str(tmp_path), [])
+    judge = many.Judge(request, keep=True)
     for data in (whole, whole[:-200], whole):
         path.write_bytes(data)
-        watcher.told(judge(str(path)), True)
-    watcher.close()
+        done = judge(str(path))
+        table.file(done)
+        table.news(done, True)
     said = capsys.readouterr().out
     assert said.count("the first export of this cue") == 1
     assert said.count("partly read") == 1

@@ -11,7 +11,7 @@ from types import SimpleNamespace
 import pytest
 
 from livepedal.cli import line_mode
-from livepedal.sources.journal import Header, JournalWriter, read_journal
+from livepedal.sources.journal import Header, Heard, JournalWriter, read_journal
 
 
 class Keyboard:
@@ -72,7 +72,7 @@ def test_a_journal_is_opened_for_bytes(monkeypatch: pytest.MonkeyPatch, tmp_path
     monkeypatch.setattr(os, "O_BINARY", binary, raising=False)
     monkeypatch.setattr(os, "open", stand_in)
     writer = JournalWriter(tmp_path / "a.journal", Header("2024-05-01T20:15:00"))
-    writer.heard(1, 0, b"\x90\x3c\x40")
+    writer.write(Heard(1, 0, b"\x90\x3c\x40"))
     writer.close()
     assert asked == [binary]
     assert len(read_journal(tmp_path / "a.journal").records) == 1

@@ -38,10 +38,7 @@ def path(tmp_path: Path) -> Path:
     path = tmp_path / "2024-05-01-201500.journal"
     writer = JournalWriter(path, HEADER)
     for record in RECORDS:
-        if isinstance(record, Heard):
-            writer.heard(record.us, record.source, record.data)
-        else:
-            writer.command(record.us, record.word, record.argument)
+        writer.write(record)
     writer.close()
     return path
 
@@ -123,7 +120,7 @@ def test_the_music_is_recovered_and_the_damage_told(where: str, path: Path, tmp_
     (written,) = recover(journal, tmp_path / "out")
     assert written.path.name == "2024-05-01-201500.mid"
     assert check_file(written.path).files[0].parts[0].notes == (1 if where == "a note" else 2)
-    assert written.saved.player == ("working" if at < first else "virtuoso")
+    assert written.player == ("working" if at < first else "virtuoso")
     assert unfinished(tmp_path) == ()  # it is noted even in a damaged journal
 
 
@@ -141,7 +138,7 @@ def test_a_newer_journal_that_is_whole_is_not_taken_for_a_damaged_one(path: Path
 def test_a_journal_from_elsewhere_cannot_choose_where_files_go(started: str, tmp_path: Path) -> None:
     source = tmp_path / "in" / "one.journal"
     writer = JournalWriter(source, Header(started))
-    writer.heard(1_000_000, 0, b"\x90\x3c\x40")
+    writer.write(Heard(1_000_000, 0, b"\x90\x3c\x40"))
     writer.close()
     (written,) = recover(read_journal(source), tmp_path / "out")
     assert written.path == tmp_path / "out" / "session.mid"

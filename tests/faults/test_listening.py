@@ -244,12 +244,12 @@ def test_the_clock_steps_back(back: int, tmp_path: Path) -> None:
         hear([0x80, pitch, 64])
     listener.end()
     assert not listener.faults.first
-    assert listener.failed == []
+    assert listener.clerk.failed == []
     journal = read_journal(path)
     times = [record.us for record in journal.records]
     assert times == sorted(times)
     assert sum(isinstance(record, Heard) for record in journal.records) == 24
-    (written,) = listener.written
+    (written,) = listener.clerk.written
     assert check_file(written.path).files[0].parts[0].notes == 12
 
 
@@ -280,7 +280,7 @@ def test_recover_into_a_folder_that_cannot_be_written_keeps_the_journal_for_next
 ) -> None:
     path = tmp_path / "2024-05-01-201500.journal"
     writer = JournalWriter(path, Header("2024-05-01T20:15:00"))
-    writer.heard(1_000_000, 0, b"\x90\x3c\x40")
+    writer.write(Heard(1_000_000, 0, b"\x90\x3c\x40"))
     writer.close()
     (tmp_path / "file").write_text("no folder")
     assert main(["recover", str(path), "--out", str(tmp_path / "file" / "in it")]) == 2

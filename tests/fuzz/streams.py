@@ -8,10 +8,10 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from livepedal.live.faults import Faults
-from livepedal.live.recover import save_take, session_of
+from livepedal.live.saving import save
 from livepedal.live.session import Session
 from livepedal.live.setup import setup_of
-from livepedal.sources.journal import Header, JournalWriter, read_journal
+from livepedal.sources.journal import Command, Header, Heard, JournalWriter, read_journal
 from livepedal.sources.ports.wire import Wire
 
 GAPS = (0, 0, 0, 1, 500, 1_000, 5_000, 20_000, 34_999, 36_000, 120_000, 500_000)
@@ -89,7 +89,7 @@ def through_a_session(
     """
     rng = random.Random(seed)
     header = Header(STARTED, tempo=500_000)
-    session = session_of(setup_of(header))
+    session = Session(setup_of(header))
     pieces = [bytes_of(random.Random(seed + source)) for source in range(3)]
     us = written = found = takes = saved = 0
 
@@ -100,13 +100,13 @@ def through_a_session(
             take = session.finished.pop(0)
             takes += 1
             if takes % 50 == 1 and take.notes < 500:
-                save_take(take, STARTED, folder, Faults(folder / "fuzz.journal"))
+                save(take, STARTED, folder, Faults(folder / "fuzz.journal"))
                 saved += 1
         session.to_keep.clear()
 
     def command(word: str, argument: str = "") -> None:
         nonlocal written
-        journal.command(us, word, argument)
+        journal.write(Command(us, word, argument))
         session.command(us, word, argument)
         written += 1
 
@@ -121,7 +121,7 @@ def through_a_session(
             # Start and continue begin another take each; all day long they would leave no music.
             if rng.randrange(20):
                 data = bytes(byte for byte in data if byte not in (0xFA, 0xFB))
-            journal.heard(session.moment(us), source, data)
+            journal.write(Heard(session.moment(us), source, data))
             written += 1
             session.message(us, source, data)
             if rng.randrange(200) == 0:
@@ -152,7 +152,7 @@ def through_a_session(
                 for each in range(3):
                     for channel in range(16):
                         silence = bytes((0xB0 | channel, rng.choice((120, 123, 124, 127)), 0))
-                        journal.heard(session.moment(us), each, silence)
+                        journal.write(Heard(session.moment(us), each, silence))
                         written += 1
                         session.message(us, each, silence)
                 nothing_sticks(session)

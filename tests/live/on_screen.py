@@ -6,15 +6,16 @@ from dataclasses import replace
 
 from livepedal.harp import Pedal, Setting
 from livepedal.live.advising import advise
-from livepedal.live.advisor import AdvisorHere
 from livepedal.live.question import Question
+from livepedal.live.session import Session
 from livepedal.live.show import Screened
 from livepedal.sources.journal import Word
 from livepedal.views.dashboard.desk import Wish
 from livepedal.views.dashboard.history import Chapter
 from livepedal.views.dashboard.screen import Scene, dashboard_lines
 from livepedal.views.lines import plain_text
-from tests.live.streams import session_of, setup
+from tests.live.here import AdvisorHere
+from tests.live.streams import setup
 
 SECOND = 1_000_000
 
@@ -36,7 +37,7 @@ class Played(Screened):
 
     def __init__(self, setting: str = "", lead: float = 0.005, tempo: int | None = None) -> None:
         super().__init__(advisor=Later, named=lambda take, number: f"{take}-{number + 1}.mid")
-        self.session = session_of(replace(setup(), tempo=tempo))
+        self.session = Session(replace(setup(), tempo=tempo))
         self.us = 0
         if setting:
             self.command(Word.PEDALS, str(Setting.parse(setting)))

@@ -8,7 +8,6 @@ from hypothesis import strategies as st
 
 from livepedal.harp import Figures
 from livepedal.live import saving
-from livepedal.live.recover import session_of
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
 from livepedal.model.findings import Finding, keep
@@ -130,4 +129,4 @@ def saved(session: Session) -> list[bytes]:
     return [saving.whole(take, "test").data for take in session.finished]
 
 
-__all__ = ["Step", "of_file", "play", "saved", "session_of", "setup", "standing", "steps"]
+__all__ = ["Session", "Step", "of_file", "play", "saved", "setup", "standing", "steps"]

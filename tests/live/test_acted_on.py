@@ -215,9 +215,9 @@ def test_k_answers_at_once_and_knows_what_it_has_kept() -> None:
     played.over()
     played.command(Word.KEEP)
     assert played.lines[-1] == "this passage is already kept, as 1-1.mid"
-    assert [(wish.take.number, wish.number) for wish in played.session.to_keep] == [(1, 0)]
+    assert [(take.number, number) for take, number in played.session.to_keep] == [(1, 0)]
     played.chord(62)
     played.over()
     played.command(Word.KEEP)
     assert played.lines[-1] == "kept as 1-2.mid"
-    assert [(wish.take.number, wish.number) for wish in played.session.to_keep] == [(1, 0), (1, 1)]
+    assert [(take.number, number) for take, number in played.session.to_keep] == [(1, 0), (1, 1)]

@@ -30,6 +30,7 @@ from livepedal.live.advising import advise as advised
 from livepedal.live.advisor import MOST_FAILURES, Advisor
 from livepedal.live.listen import Listener
 from livepedal.live.question import Question
+from livepedal.live.session import Session
 from livepedal.model.findings import Finding, Kind, Layer, Passage, Verdict
 from livepedal.model.monitor import Monitor
 from livepedal.music.events import Event, NoteOff, NoteOn
@@ -38,7 +39,7 @@ from livepedal.sources.journal import Header, JournalWriter
 from livepedal.views.plain import passage_line
 from livepedal.views.signs import FULL
 from tests.advice.changed import BUILTIN, HARP, RECORDINGS, part_of
-from tests.live.streams import session_of, setup
+from tests.live.streams import setup
 
 PATIENCE = 60.0  # seconds; a process starts in less than one, on a machine with nothing else to do
 
@@ -58,7 +59,7 @@ def question(name: str = "03-paddle-wheel.mid") -> Question:
 
 
 def question_about(played: Iterable[tuple[int, bytes]]) -> Question:
-    session = session_of(setup())
+    session = Session(setup())
     for us, data in played:
         session.message(us, 0, data)
     session.finish(60_000_000)
@@ -199,7 +200,7 @@ def test_without_the_layer_nothing_is_too_much_at_once() -> None:
 
 def test_only_what_is_near_is_gone_back_to() -> None:
     """A second passage has the one before it as its context, and is numbered in its take."""
-    session = session_of(setup())
+    session = Session(setup())
     for at in (5_000, 40_000_000):
         for us, data in messages("03-paddle-wheel.mid", at=at):
             session.message(us, 0, data)
@@ -225,21 +226,27 @@ class Heard:
         )
 
 
+def process_of(heard: Heard) -> int | None:
+    """The number of the process, while there is one."""
+    process = heard.advisor._process
+    return None if process is None else process.pid
+
+
 @pytest.fixture
 def heard() -> Iterator[Heard]:
     made = Heard()
     yield made
-    process = made.advisor.process_id
+    process = process_of(made)
     made.advisor.end()
     assert process is None or until(lambda: not runs(process))
 
 
 @pytest.mark.slow
 def test_a_process_answers(heard: Heard) -> None:
-    assert heard.advisor.process_id is None  # started with the first music
+    assert process_of(heard) is None  # started with the first music
     heard.advisor.ask(question())
     assert until(lambda: heard.advice and heard.advice[-1].last)
-    assert heard.advisor.process_id not in (None, os.getpid())
+    assert process_of(heard) not in (None, os.getpid())
     assert [line for one in heard.advice for line in one.lines] == [
         line for one in advised(question()) for line in one.lines
     ]
@@ -250,8 +257,8 @@ def test_a_process_answers(heard: Heard) -> None:
 def test_asking_waits_for_nobody(heard: Heard) -> None:
     """With the process stopped by the system, questions are taken, and answered once it goes on."""
     heard.advisor.wake()
-    assert until(lambda: heard.advisor.process_id)
-    process = heard.advisor.process_id
+    assert until(lambda: process_of(heard))
+    process = process_of(heard)
     assert process is not None
     os.kill(process, signal.SIGSTOP)
     for _ in range(3):
@@ -263,8 +270,8 @@ def test_asking_waits_for_nobody(heard: Heard) -> None:
 
 def test_a_process_that_is_killed_is_told_of_and_replaced(heard: Heard) -> None:
     heard.advisor.wake()
-    assert until(lambda: heard.advisor.process_id)
-    first = heard.advisor.process_id
+    assert until(lambda: process_of(heard))
+    first = process_of(heard)
     assert first is not None
     os.kill(first, signal.SIGKILL)
     heard.advisor.ask(question())
@@ -274,7 +281,7 @@ def test_a_process_that_is_killed_is_told_of_and_replaced(heard: Heard) -> None:
     ]
     heard.advisor.ask(question())
     assert until(lambda: heard.advice and heard.advice[-1].last)
-    assert heard.advisor.process_id != first
+    assert process_of(heard) != first
 
 
 def test_what_cannot_be_worked_out_is_told_in_a_line_and_given_up_in_the_end(heard: Heard) -> None:
@@ -310,9 +317,9 @@ from livepedal.live.advisor import Advisor
 if __name__ == "__main__":
     advisor = Advisor(print, print)
     advisor.wake()
-    while advisor.process_id is None:
+    while advisor._process is None:
         time.sleep(0.01)
-    print(advisor.process_id, flush=True)
+    print(advisor._process.pid, flush=True)
     time.sleep(60)
 """
 
@@ -381,8 +388,8 @@ def test_a_session_tells_advice_when_it_comes(tmp_path: Path) -> None:
         assert findings
     finally:
         listener.end()
-    assert not listener.failed
-    assert [one.path.suffix for one in listener.written] == [".mid"]
+    assert not listener.clerk.failed
+    assert [one.path.suffix for one in listener.clerk.written] == [".mid"]
 
 
 @pytest.mark.parametrize("released", [True, False])

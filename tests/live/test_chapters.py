@@ -94,10 +94,10 @@ def test_a_passage_that_is_given_up_is_not_waited_for() -> None:
     chapters = Chapters()
     chapters.found(finding())
     chapters.over(ASKED, sought=True)
-    chapters.given_up(1, 2, "working")
-    chapters.given_up(1, 1, "relaxed")
+    chapters.given_up(replace(ASKED, number=2))
+    chapters.given_up(replace(ASKED, basis=replace(ASKED.basis, player="relaxed")))
     assert "working out" in shown(chapters.chapters[0])
-    chapters.given_up(1, 1, "working")
+    chapters.given_up(ASKED)
     assert "working out" not in shown(chapters.chapters[0])
 
 
@@ -120,8 +120,8 @@ def test_findings_stay_with_their_passage_and_are_bounded() -> None:
     first, second = chapters.chapters
     assert (len(first.findings), first.more, first.number) == (MOST_FINDINGS, 7, 1)
     assert (second.findings, second.more) == ((), 0)
-    for _ in range(MOST_CHAPTERS + 10):
-        chapters.over(ASKED)
+    for number in range(MOST_CHAPTERS + 10):
+        chapters.over(replace(ASKED, number=number))
     assert len(chapters.chapters) == MOST_CHAPTERS
 
 
@@ -132,7 +132,7 @@ def test_advice_for_another_player_is_no_advice_for_this_one() -> None:
     chapters.over(ASKED, sought=True)
     chapters.again(replace(ASKED, basis=replace(ASKED.basis, player="virtuoso")))
     chapters.advised(replace(TEMPO, last=True))
-    chapters.given_up(1, 1, "working")
+    chapters.given_up(ASKED)
     (chapter,) = chapters.chapters
     assert chapter.mends is None
     assert "working it out again for the virtuoso player" in shown(chapter)

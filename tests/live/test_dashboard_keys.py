@@ -87,8 +87,8 @@ def test_what_is_played_in_a_pause_is_recorded_and_not_judged(tmp_path: Path) ->
     journal = read_journal(tmp_path / "a.journal")
     again = played_again(journal, setup_of(journal.header))
     assert [take.notes for take in again.finished] == [2]
-    (written,) = one.written
-    assert written.saved.notes == 2
+    (written,) = one.clerk.written
+    assert written.notes == 2
 
 
 def test_set_pedals_start_a_take_that_its_file_is_judged_with(tmp_path: Path) -> None:
@@ -99,10 +99,10 @@ def test_set_pedals_start_a_take_that_its_file_is_judged_with(tmp_path: Path) ->
     receive((0x90, 66, 64))  # F♯ at once: all pedals stand at ♮ and nothing can be moved in time
     receive((0x80, 66, 0))
     one.end()
-    (written,) = one.written
-    assert written.saved.start == "D♮ C♮ B♮ | E♮ F♮ G♮ A♮"
-    assert written.saved.findings == 1
-    report = check_file(written.path, start=Setting.parse(written.saved.start))
+    (written,) = one.clerk.written
+    assert written.start == "D♮ C♮ B♮ | E♮ F♮ G♮ A♮"
+    assert written.findings == 1
+    report = check_file(written.path, start=Setting.parse(written.start))
     assert [len(part.findings) for part in report.files[0].parts] == [1]
 
 
@@ -221,8 +221,8 @@ def test_faults_in_drawing_stop_neither_journal_nor_model(
         sum(1 for record in read_journal(tmp_path / "a.journal").records if not isinstance(record, Command))
         == 40
     )
-    (written,) = one.written
-    assert written.saved.notes == 20
+    (written,) = one.clerk.written
+    assert written.notes == 20
 
 
 def test_the_lamp_is_lit_by_any_message_and_the_last_note_has_a_source(tmp_path: Path) -> None:

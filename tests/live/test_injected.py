@@ -23,11 +23,11 @@ import mido
 import pytest
 
 from livepedal.live import listen
-from livepedal.live.advisor import AdvisorHere
 from livepedal.live.listen import Listener
 from livepedal.live.setup import setup_of
 from livepedal.sources.journal import Header, Heard, JournalWriter, read_journal
 from livepedal.views.dashboard.screen import dashboard_lines
+from tests.live.here import AdvisorHere
 
 PACKAGES = ("model", "advice", "views")
 SHARES = 3  # each a test of its own, so that none takes long
@@ -157,7 +157,7 @@ def whole(folder: Path, messages: int) -> None:
 def test_nothing_fails_by_itself(tmp_path: Path) -> None:
     listener, messages = session(tmp_path)
     assert not listener.faults.first
-    assert listener.failed == []
+    assert listener.clerk.failed == []
     whole(tmp_path, messages)
     assert listener.chapters
 
@@ -177,7 +177,7 @@ def test_whatever_fails_nothing_is_lost(package: str, share: int, tmp_path: Path
             listener, messages = session(folder, advises=package == "advice")
         try:
             whole(folder, messages)
-            assert listener.failed == []
+            assert listener.clerk.failed == []
             for error in listener.faults.first.values():
                 assert isinstance(error, ZeroDivisionError), error
         except AssertionError as error:

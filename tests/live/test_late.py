@@ -13,7 +13,8 @@ from livepedal.advice.check import check_file
 from livepedal.live import hearing
 from livepedal.live.faults import Faults
 from livepedal.live.hearing import Hearing
-from livepedal.live.recover import SavedFile, recover, session_of
+from livepedal.live.recover import recover
+from livepedal.live.saving import Saved
 from livepedal.live.session import Session
 from livepedal.live.setup import setup_of
 from livepedal.model.findings import Finding
@@ -47,7 +48,7 @@ class Live:
         self.path = folder / "one.journal"
         self.said: list[str] = []
         self.found: list[Finding] = []
-        self.session = session_of(setup_of(HEADER))
+        self.session = Session(setup_of(HEADER))
         self.writer = JournalWriter(self.path, HEADER)
         faults = Faults(self.path, pytest.fail)
         self.hearing = Hearing(self.writer, faults, lambda: self.now, lambda item: None, lambda problem: None)
@@ -123,7 +124,7 @@ def heard(live: Live) -> list[tuple[int, str, int]]:
     return [(f.us, f.kind.value, f.note) for f in live.found]
 
 
-def saved(live: Live) -> tuple[SavedFile, ...]:
+def saved(live: Live) -> tuple[Saved, ...]:
     return recover(read_journal(live.path), live.path.parent)
 
 
@@ -158,7 +159,7 @@ def test_where_they_do_not_what_came_late_is_in_the_file_and_not_judged(still: i
     words = [r.word for r in journal.records if isinstance(r, Command)]
     assert words == [Word.LATE, Word.ON_TIME]
     (written,) = saved(live)
-    assert (written.saved.notes, written.saved.late) == (len(whole), late)
+    assert (written.notes, written.late) == (len(whole), late)
     report = check_file(written.path, only=["pedals", "hands", "strings"]).files[0]
     (part,) = report.parts
     assert part.notes == len(whole)
@@ -185,7 +186,7 @@ def test_a_key_that_was_down_is_let_go_when_it_is_not_known_when(tmp_path: Path)
     live.deliver(live.now, b"\x90\x40\x40")
     (take,) = live.end().finished
     ticks = [tick for tick, status, key, _ in map(unpacked, take.kept) if status == 0x80]
-    assert [abs(take.grid.us(tick) - 500_000) < 1_000 for tick in ticks] == [True]
+    assert [abs(take.time_map.us(tick) - 500_000) < 1_000 for tick in ticks] == [True]
     assert len(take.came_late) == 1
 
 

@@ -14,8 +14,10 @@ from livepedal.harp import Figures
 from livepedal.live.advising import advise
 from livepedal.live.again import NO_PASSAGE, Again, message_of, sounds_of
 from livepedal.live.answering import Answering
+from livepedal.live.chapters import PastPassage
 from livepedal.live.faults import Faults, Stage
-from livepedal.live.pace import Pace
+from livepedal.live.playback import Pace
+from livepedal.live.session import Session
 from livepedal.live.stay import Stay
 from livepedal.model.findings import Finding, Passage, Verdict
 from livepedal.music.events import NoteOff, NoteOn, Sustain
@@ -24,7 +26,7 @@ from livepedal.sources.journal import Heard
 from livepedal.sources.ports.outputs import AGAIN
 from livepedal.views.dashboard.history import Chapter
 from tests.advice.changed import part_of
-from tests.live.streams import session_of, setup
+from tests.live.streams import setup
 from tests.views.making import finding
 
 FIGURES = Figures.builtin().answer
@@ -136,7 +138,7 @@ class Synth:
 
 def test_a_passage_is_heard_again_as_played_then_slower_then_stopped() -> None:
     """The paddle wheel, live: every note with its velocity and its time from the first, and of nothing before it."""
-    session = session_of(setup())
+    session = Session(setup())
     session.message(0, 0, b"\x90\x18\x40")
     session.message(100_000, 0, b"\x80\x18\x40")
     session.advance(5_000_000)
@@ -147,9 +149,9 @@ def test_a_passage_is_heard_again_as_played_then_slower_then_stopped() -> None:
     asked = session.take.question(session.take.passages[-1])
     now, synth = 0, Synth()
     again = Again(synth, clock=lambda: now)  # type: ignore[arg-type]
-    assert again.press(2) == NO_PASSAGE
-    again.keep(2, asked)
-    assert again.press(2) == "passage 2 as it was played; a stops it"
+    assert again.press(None) == NO_PASSAGE
+    past = PastPassage(Chapter(2, asked.passage, ()), asked)
+    assert again.press(past) == "passage 2 as it was played; a stops it"
     first = events[0].us
     told, synth.sent = synth.sent, []
     assert [data[:2] for _, data in told] == [message_of(event)[:2] for event in events]
@@ -161,25 +163,25 @@ def test_a_passage_is_heard_again_as_played_then_slower_then_stopped() -> None:
     assert [(due - start) // 1000 for due, _ in told] == pytest.approx(
         [e.us - first for e in events], abs=1100
     )
-    assert again.press(2) == "passage 2 stopped"
+    assert again.press(past) == "passage 2 stopped"
     (remedy,) = (r for a in advise(asked) for r in a.remedies[:1] if a.planned and not a.last)
-    again.advised(2, [remedy])
+    past.ratio = remedy.ratio
     assert remedy.ratio is not None
     assert remedy.ratio < 1
-    assert again.press(2).startswith("passage 2 as it was played; a again: at ")
+    assert again.press(past).startswith("passage 2 as it was played; a again: at ")
     synth.sent.clear()
-    assert again.press(2).endswith("% of the tempo; a stops it")
+    assert again.press(past).endswith("% of the tempo; a stops it")
     slower = [(due - synth.sent[0][0]) * remedy.ratio for due, _ in synth.sent]
     assert slower == pytest.approx([due - start for due, _ in told], abs=10)
     now = int(told[-1][0] / remedy.ratio) + 10**9
-    assert "as it was played" in again.press(2)  # it had come to its end
+    assert "as it was played" in again.press(past)  # it had come to its end
     assert set(synth.let_go_of) == {AGAIN}
 
 
 def test_sustain_of_a_file_is_heard_too() -> None:
     events = (NoteOn(1000, 60, 5), Sustain(2000, True), NoteOff(3000, 60), NoteOn(9000, 61))
     passage = Passage(1000, 1000, 3000, Verdict.EASY, False, 1)
-    session = session_of(setup())
+    session = Session(setup())
     session.message(0, 0, b"\x90\x3c\x40")
     asked = replace(session.take.question(session.take.passages[-1]), passage=passage, events=events)
     assert list(sounds_of(asked)) == [(0, (0x90, 60, 5)), (1000, (0xB0, 64, 127)), (2000, (0x80, 60, 64))]
@@ -237,7 +239,7 @@ def test_a_key_to_stay_in(key: str, inside: tuple[int, ...], leaves: dict[int, s
 
 
 def test_a_session_remarks_on_what_leaves_the_key(tmp_path: Path) -> None:
-    session = session_of(setup())
+    session = Session(setup())
     session.command(0, "stay", "E♭ major")
     for number, pitch in enumerate((63, 66, 67, 66)):
         session.message(number * 500_000, 0, bytes((0x90, pitch, 64)))

@@ -21,8 +21,8 @@ from livepedal.advice.check import check_file
 from livepedal.live.recover import recover
 from livepedal.music.song import read_song
 from livepedal.sources.journal import Command, read_journal, unfinished
-from livepedal.sources.ports.inputs import Inputs
-from livepedal.sources.ports.system import quiet
+from livepedal.sources.ports.libraries import quiet
+from livepedal.sources.ports.system import Inputs
 from livepedal.views.plain import finding_line
 from livepedal.views.signs import signs_for
 from tests.benchmarks.kill import kill
@@ -138,7 +138,9 @@ def test_what_is_played_goes_on_is_answered_and_heard_again(
             listener.type("a\n")
             listener.until("as it was played")
             until(lambda: len(_struck(went)) > 5, "the passage again")
-            notes = sum(message.type == "note_on" for message in mido.MidiFile(RECORDINGS / "03-paddle-wheel.mid"))
+            notes = sum(
+                message.type == "note_on" for message in mido.MidiFile(RECORDINGS / "03-paddle-wheel.mid")
+            )
             assert _struck(went)[:5] == _struck(played)[-notes:][:5]
             listener.end()
         on: set[str] = set()
@@ -331,9 +333,7 @@ def test_killed_while_the_judge_is_busy(own_server: Server, tmp_path: Path, judg
         if killed.journaled:
             (path,) = unfinished(folder)
             (written,) = recover(read_journal(path), folder)
-            assert written.saved.notes + written.saved.late == sum(
-                data.startswith("90") for data in killed.journaled
-            )
+            assert written.notes + written.late == sum(data.startswith("90") for data in killed.journaled)
 
 
 def test_next_start_finds_the_remains(own_server: Server, tmp_path: Path) -> None:
@@ -578,7 +578,7 @@ def test_every_key_while_listening(server: Server, tmp_path: Path) -> None:
         for _ in range(4):
             terminal.type(b"t")
             time.sleep(0.5)
-        terminal.until("quarters a minute, as tapped")
+        terminal.until("crotchets a minute, as tapped")
         terminal.type(b"?")
         terminal.until("? does nothing; the keys are: space pause", "k keep", "t tap")
         terminal.type(b"i")
@@ -590,9 +590,7 @@ def test_every_key_while_listening(server: Server, tmp_path: Path) -> None:
         terminal.type(b"h")
         terminal.until("1 over", "playable at")
         terminal.type(b"\r")
-        terminal.until(
-            "passage 1", "judged for the virtuoso player", "on the file that is saved at the end"
-        )
+        terminal.until("passage 1", "judged for the virtuoso player", "on the file that is saved at the end")
         terminal.type(b"\x1b\x1b")
         terminal.until("struck next")
         terminal.type(b" ")

@@ -23,7 +23,7 @@ from livepedal.music.events import ChoosePlayer, Event, SetPedals, StartAfresh
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
 from livepedal.sources.raw import unpacked
-from tests.live.streams import Step, of_file, play, saved, session_of, setup, steps
+from tests.live.streams import Step, of_file, play, saved, setup, steps
 
 TEMPOS = st.sampled_from([None, 500_000, 652_174, 333_333, 1_500_000])
 _COMMANDS = (ChoosePlayer, SetPedals, StartAfresh)
@@ -35,7 +35,7 @@ QUICK = settings(max_examples=70)
 def test_file_has_the_findings_of_the_session(made: list[Step], tempo: int | None) -> None:
     """Every finding that was told live, with id, moment, verdict, figures and revisions, and no other."""
     own = setup(tempo)
-    session = session_of(own)
+    session = Session(own)
     told = play(session, made)
     files = saved(session)
     assert len(files) <= 1
@@ -55,7 +55,7 @@ def test_file_has_the_events_of_the_session(made: list[Step], tempo: int | None)
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(takes, "Monitor", Listening)
-        session = session_of(setup(tempo))
+        session = Session(setup(tempo))
         play(session, made)
     for data in saved(session):
         events = choose_parts(read_song(data, name="saved"))[0].events
@@ -73,7 +73,7 @@ def _as_live(event: Event) -> Event:
 @given(made=steps(), tempo=TEMPOS)
 def test_letting_time_pass_only_tells_earlier(made: list[Step], tempo: int | None) -> None:
     """The journal knows nothing of time that passes, so a session made of it must come to the same."""
-    with_time, without = session_of(setup(tempo)), session_of(setup(tempo))
+    with_time, without = Session(setup(tempo)), Session(setup(tempo))
     assert play(with_time, made) == play(without, made, pass_time=False)
     assert saved(with_time) == saved(without)
     assert [t.monitor.passages for t in with_time.finished] == [t.monitor.passages for t in without.finished]
@@ -83,7 +83,7 @@ def test_letting_time_pass_only_tells_earlier(made: list[Step], tempo: int | Non
 @given(made=steps(most=30))
 def test_check_says_what_was_said_live(made: list[Step]) -> None:
     """The same through the front door of `check`."""
-    session = session_of(setup(500_000))
+    session = Session(setup(500_000))
     told = play(session, made)
     for data in saved(session):
         part = check_file(data, name="saved", figures=Figures.builtin()).files[0].parts[0]
@@ -100,7 +100,7 @@ def test_other_player_from_now_on(made: list[Step], choices: list[str]) -> None:
     for number, player in enumerate(choices):
         made.insert(min(len(made), 15 * (number + 1)), Step(100_000, word="player", argument=player))
     own = setup()
-    session = session_of(own)
+    session = Session(own)
     told = play(session, made)
     for data in saved(session):
         for player in ("relaxed", "working", "virtuoso"):
@@ -133,7 +133,7 @@ def _straddles(us: int, made: list[Step]) -> bool:
 @given(made=steps(), tempo=TEMPOS)
 def test_mido_reads_the_file_as_it_was_meant(made: list[Step], tempo: int | None) -> None:
     """mido is the reference: type 1, 960 ticks, program 46 on every channel, and all keys come up."""
-    session = session_of(setup(tempo, metre=(6, 8)))
+    session = Session(setup(tempo, metre=(6, 8)))
     play(session, made)
     for data in saved(session):
         file = mido.MidiFile(file=io.BytesIO(data), charset="utf-8")
@@ -161,13 +161,13 @@ def test_mido_reads_the_file_as_it_was_meant(made: list[Step], tempo: int | None
                 down.remove((message.channel, message.note))
         assert not down
         marks = [message.text for message in head if message.type == "marker"]
-        assert len(marks) == len(session.finished[0].marks)
+        assert len(marks) == len(session.finished[0].found)
 
 
 def test_markers_are_no_rehearsal_marks() -> None:
     """The markers at the findings must not come back as places in the music."""
     own = setup(500_000)
-    session = session_of(own)
+    session = Session(own)
     told = play(session, [Step(0, 0, bytes((0x90, pitch, 64))) for pitch in (67, 68, 69)])
     (data,) = saved(session)
     part = check_file(data, name="saved", figures=Figures.builtin()).files[0].parts[0]
@@ -179,7 +179,7 @@ def test_entry_setting_knows_the_whole_take() -> None:
     """A pedal that is not needed before the end stands right from the start, as in the plan that `check`
     prints.
     """
-    session = session_of(setup(500_000))
+    session = Session(setup(500_000))
     made = [Step(250_000, 0, bytes((0x90 if n % 2 == 0 else 0x80, 60, 64))) for n in range(80)]
     play(session, [*made, Step(250_000, 0, bytes((0x90, 70, 64)))])
     file = saving.whole(session.finished[0], "test")
@@ -192,7 +192,7 @@ def test_entry_setting_knows_the_whole_take() -> None:
 
 
 def passages(session: Session) -> list[tuple[bytes, int]]:
-    return [(saving.passage(wish.take, wish.number, "test").data, wish.number) for wish in session.to_keep]
+    return [(saving.passage(take, number, "test").data, number) for take, number in session.to_keep]
 
 
 @settings(max_examples=40)
@@ -200,7 +200,7 @@ def passages(session: Session) -> list[tuple[bytes, int]]:
 def test_kept_passage_has_its_findings(made: list[Step], more: list[Step], tempo: int | None) -> None:
     """A passage saved by itself is judged as it was in its place, whatever was played before it."""
     own = setup(tempo)
-    session = session_of(own)
+    session = Session(own)
     panic = [Step(200, s, bytes((0xB0 | c, 123, 0))) for s in (0, 1) for c in (0, 1)]
     told = play(
         session, [*made, *panic, Step(1_600_000), *more, *panic, Step(100, word="keep"), Step(1_600_000)]
@@ -227,7 +227,7 @@ def test_passage_takes_in_what_still_matters() -> None:
         return down + [Step(30_000 if n == 0 else 0, 0, bytes((0x80, p, 64))) for n, p in enumerate(pitches)]
 
     own = setup(500_000, player="relaxed")
-    session = session_of(own)
+    session = Session(own)
     # E F G A natural, then E♭ (D is played too), F♯ or G♭, G♯ or A♭: three pedals of the right foot in 1.6 s,
     # which take a relaxed foot two cycles of 1.0 s and a flick of 0.3 s.
     told = play(
@@ -266,7 +266,7 @@ def test_more_keyboards_than_channels_share() -> None:
         for channel in range(16)
     ]
     own = setup()
-    session = session_of(own)
+    session = Session(own)
     told = play(session, made)
     assert session.ignored["drums (channel 10)"] == 4
     (data,) = saved(session)
@@ -277,7 +277,7 @@ def test_more_keyboards_than_channels_share() -> None:
 
 
 def test_same_note_from_two_keyboards_is_held_until_both_let_go() -> None:
-    session = session_of(setup())
+    session = Session(setup())
     play(
         session,
         [Step(0, 0, b"\x90\x45\x40"), Step(100_000, 1, b"\x90\x45\x40"), Step(100_000, 0, b"\x80\x45\x40")],

@@ -17,13 +17,13 @@ from livepedal.model.findings import Passage
 from livepedal.music.song import read_song
 from livepedal.sources.journal import Command, Header, Heard, Journal
 from livepedal.sources.raw import TICK, unpacked
-from tests.live.streams import Step, play, session_of, setup, steps
+from tests.live.streams import Step, play, setup, steps
 
 ON, OFF = b"\x90\x45\x40", b"\x80\x45\x40"
 
 
 def fresh() -> Session:
-    return session_of(setup())
+    return Session(setup())
 
 
 def kept(session: Session) -> list[tuple[int, int]]:
@@ -108,7 +108,7 @@ def test_ignored_kinds_are_counted() -> None:
 
 
 def test_channels_can_be_narrowed_even_to_10() -> None:
-    session = session_of(replace(setup(), channels=frozenset({10})))
+    session = Session(replace(setup(), channels=frozenset({10})))
     play(session, [Step(0, 0, ON), Step(0, 0, b"\x99\x45\x40"), Step(9, 0, b"\x89\x45\0")])
     assert session.finished[0].notes == 1
     assert session.ignored == {"other channels": 1}
@@ -133,7 +133,7 @@ def test_flood_of_notes_keeps_time() -> None:
     session = fresh()
     for number in range(4_000):
         session.message(number * 500, 0, bytes((0x90 if number % 2 == 0 else 0x80, 60 + number % 7, 64)))
-    last = session.take.grid.us(session.take.end)
+    last = session.take.time_map.us(session.take.end)
     assert abs(last - 4_000 * 500) < 5_000
 
 
@@ -213,8 +213,7 @@ def test_journal_plays_the_session_again(made: list[Step]) -> None:
     session = fresh()
     play(session, made)
     played = played_again(journal_of(made), setup())
-    marks = [[(mark.us, mark.same()) for mark in take.marks] for take in played.finished]
-    assert marks == [[(mark.us, mark.same()) for mark in take.marks] for take in session.finished]
+    assert [take.found for take in played.finished] == [take.found for take in session.finished]
     assert [list(take.kept) for take in played.finished] == [list(take.kept) for take in session.finished]
 
 
@@ -228,10 +227,10 @@ def test_what_is_not_judged_is_kept_all_the_same(made: list[Step], most: int) ->
     whole, part = played_again(journal, setup()), played_again(journal, setup(), most=most)
     assert [list(take.kept) for take in part.finished] == [list(take.kept) for take in whole.finished]
     for one, other in zip(part.finished, whole.finished, strict=True):
-        assert one.judged_until is not None or one.marks == other.marks
+        assert one.judged_until is not None or one.found == other.found
         # A finding of the attack in which it ended might have been revised.
-        known = [mark for mark in one.marks if mark.us < one.marks[-1].us]
-        assert known == other.marks[: len(known)]
+        known = [mark for mark in one.found if mark.us < one.found[-1].us]
+        assert known == other.found[: len(known)]
         closed = one.passages[:-1]
         assert closed == other.passages[: len(closed)]
     for take in part.finished:

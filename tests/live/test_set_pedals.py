@@ -15,11 +15,11 @@ from livepedal.live.recover import played_again, recover
 from livepedal.live.session import Session
 from livepedal.live.setup import setup_of
 from livepedal.live.take import LONGEST_LEAD
-from livepedal.sources.journal import Header, JournalWriter, Word, read_journal
+from livepedal.sources.journal import Command, Header, Heard, JournalWriter, Word, read_journal
 from livepedal.sources.raw import unpacked
 from livepedal.sources.writing import put
 
-from .streams import Step, of_file, play, saved, session_of, setup, steps
+from .streams import Step, of_file, play, saved, setup, steps
 from .test_same_as_file import QUICK, TEMPOS
 
 SECOND = 1_000_000
@@ -29,7 +29,7 @@ C_ON, C_OFF = b"\x90\x3c\x40", b"\x80\x3c\x00"
 
 def set_and_played(wait: int, tempo: int | None = None, metre: tuple[int, int] = (4, 4)) -> Session:
     """G♭ major is set one second after the start (C♭ and B♭ are in it), and C is struck so much later (µs)."""
-    session = session_of(setup(tempo, metre=metre))
+    session = Session(setup(tempo, metre=metre))
     session.command(SECOND, Word.PEDALS, str(Setting.parse(G_FLAT)))
     session.message(SECOND + wait, 0, C_ON)
     session.message(2 * SECOND + wait, 0, C_OFF)
@@ -41,7 +41,7 @@ def set_and_played(wait: int, tempo: int | None = None, metre: tuple[int, int] =
 def test_six_seconds_are_time_enough_to_move_a_pedal(tempo: int | None) -> None:
     session = set_and_played(6 * SECOND, tempo)
     (take,) = session.finished
-    assert not take.marks
+    assert not take.found
     (data,) = saved(session)
     assert of_file(data, take.setup) == []
     (part,) = check_file(data, start=Setting.parse(G_FLAT)).files[0].parts
@@ -51,11 +51,11 @@ def test_six_seconds_are_time_enough_to_move_a_pedal(tempo: int | None) -> None:
 def test_at_once_there_is_no_time() -> None:
     session = set_and_played(5_000)
     (take,) = session.finished
-    assert len(take.marks) == 1
+    assert len(take.found) == 1
     (data,) = saved(session)
     assert len(of_file(data, take.setup)) == 1
     (part,) = check_file(data, start=Setting.parse(G_FLAT)).files[0].parts
-    assert [finding.us for finding in part.findings] == [take.marks[0].us]
+    assert [finding.us for finding in part.findings] == [take.found[0].us]
 
 
 def test_where_nobody_counts_the_first_note_is_as_far_off_as_it_was() -> None:
@@ -66,7 +66,7 @@ def test_where_nobody_counts_the_first_note_is_as_far_off_as_it_was() -> None:
 @pytest.mark.parametrize("tempo", [None, 500_000])
 def test_time_passes_before_the_first_note(tempo: int | None) -> None:
     """All pedals stand somewhere, and can soon be elsewhere for the next note."""
-    session = session_of(setup(tempo))
+    session = Session(setup(tempo))
     session.command(SECOND, Word.PEDALS, str(Setting.parse(G_FLAT)))
     waits = []
     for us in (SECOND, 2 * SECOND, 3_600 * SECOND):
@@ -95,12 +95,12 @@ def test_with_a_tempo_the_first_note_is_still_bar_1_beat_1(wait: int, bars: int)
     place = take.time_map.place(start)
     assert place is not None
     assert (place.bar, place.beat) == (1, 1)
-    assert take.first_bar == 1 - bars
+    assert take.time_map.first_bar == 1 - bars
 
 
 def test_the_clock_of_a_sequencer_counts_as_ever() -> None:
     """Started with the pedals set, its first bar is bar 1, and its second quarter beat 2."""
-    session = session_of(replace(setup(), setting=Setting.parse(G_FLAT)))
+    session = Session(replace(setup(), setting=Setting.parse(G_FLAT)))
     session.message(4_000_000, 0, b"\xfa")
     us = 4_002_000
     for pulse in range(5 * 24):
@@ -122,7 +122,7 @@ def test_the_clock_of_a_sequencer_counts_as_ever() -> None:
 @given(made=steps(), tempo=TEMPOS, wait=st.sampled_from([0, 30_000, 700_000, 5_000_000]))
 def test_the_file_has_the_findings_of_the_session(made: list[Step], tempo: int | None, wait: int) -> None:
     own = replace(setup(tempo), setting=Setting.parse(G_FLAT))
-    session = session_of(own)
+    session = Session(own)
     told = play(session, [Step(wait), *made])
     assert [f for data in saved(session) for f in of_file(data, own)] == told
 
@@ -131,19 +131,19 @@ def test_what_is_recovered_is_judged_so_too(tmp_path: Path) -> None:
     header = Header("2024-05-01T20:15:00+02:00")
     path = tmp_path / "a.journal"
     writer = JournalWriter(path, header)
-    writer.command(SECOND, Word.PEDALS, str(Setting.parse(G_FLAT)))
-    writer.heard(7 * SECOND, 0, C_ON)
-    writer.heard(8 * SECOND, 0, C_OFF)
+    writer.write(Command(SECOND, Word.PEDALS, str(Setting.parse(G_FLAT))))
+    writer.write(Heard(7 * SECOND, 0, C_ON))
+    writer.write(Heard(8 * SECOND, 0, C_OFF))
     writer.close()
     journal = read_journal(path)
-    assert not played_again(journal, setup_of(header)).finished[0].marks
+    assert not played_again(journal, setup_of(header)).finished[0].found
     (written,) = recover(journal, tmp_path)
-    (part,) = check_file(written.path, start=Setting.parse(written.saved.start)).files[0].parts
+    (part,) = check_file(written.path, start=Setting.parse(written.start)).files[0].parts
     assert part.findings == ()
 
 
 def test_a_kept_passage_is_judged_so_too(tmp_path: Path) -> None:
-    session = session_of(setup())
+    session = Session(setup())
     session.command(SECOND, Word.PEDALS, str(Setting.parse(G_FLAT)))
     session.message(7 * SECOND, 0, C_ON)
     session.message(8 * SECOND, 0, C_OFF)
@@ -151,8 +151,8 @@ def test_a_kept_passage_is_judged_so_too(tmp_path: Path) -> None:
     session.command(12 * SECOND, "keep")
     from livepedal.live import saving
 
-    (wish,) = session.to_keep
-    kept = saving.passage(wish.take, wish.number, "kept")
+    ((take, number),) = session.to_keep
+    kept = saving.passage(take, number, "kept")
     put(tmp_path / "kept.mid", kept.data)
     (part,) = check_file(tmp_path / "kept.mid", start=Setting.parse(kept.start)).files[0].parts
     assert part.findings == ()

@@ -137,11 +137,11 @@ def test_all_is_in_the_journal_while_the_judge_stands_still(
     played.end()
     assert played.told == []
     assert played.notes() == NOTES
-    (written,) = played.listener.written
-    assert written.saved.judged_until is None
+    (written,) = played.listener.clerk.written
+    assert written.judged_until is None
     # Judged late, but as it was played: that is how the file is judged.
-    marks = written.saved.findings
-    assert marks == len(of_file(written.saved.data, played.listener.setup)) > 0
+    marks = written.findings
+    assert marks == len(of_file(written.data, played.listener.setup)) > 0
 
 
 def test_what_is_shown_says_of_when_it_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -199,23 +199,23 @@ def test_at_the_end_a_judge_who_is_behind_is_not_waited_for(
         )
     assert not listener.faults.first
     assert len(played.heard()) == 2 * first
-    one, two = sorted(listener.written, key=lambda written: written.take)
-    assert [w.saved.notes for w in (one, two)] == [2 * NOTES + 1, 1]
-    assert one.saved.findings == 1
-    assert one.saved.judged_until == pytest.approx(2.5, abs=0.3)
-    assert (two.saved.findings, two.saved.judged_until) == (0, 0)
+    one, two = sorted(listener.clerk.written, key=lambda written: written.take)
+    assert [w.notes for w in (one, two)] == [2 * NOTES + 1, 1]
+    assert one.findings == 1
+    assert one.judged_until == pytest.approx(2.5, abs=0.3)
+    assert (two.findings, two.judged_until) == (0, 0)
     assert unfinished(tmp_path) == ()
     # It is the file that `recover` makes, but for the findings.
     again = tmp_path / "again"
     recovered = recover(read_journal(played.journal), again)
-    assert [w.saved.notes for w in recovered] == [
-        one.saved.notes,
-        two.saved.notes,
+    assert [w.notes for w in recovered] == [
+        one.notes,
+        two.notes,
         NOTES + 1,
     ]  # and the passage
     same = [of_file(path.read_bytes(), listener.setup) for path in (one.path, recovered[0].path)]
     assert same[0] == same[1]
-    assert len(same[0]) == recovered[0].saved.findings == 2
+    assert len(same[0]) == recovered[0].findings == 2
 
 
 def broken(*_: object, **__: object) -> None:
@@ -245,7 +245,7 @@ def test_when_judging_fails_all_is_recorded_and_saved(
     assert listener.faults.path.parent == played.journal.parent
     # `recover` does the same with a journal that cannot be judged.
     (written,) = recover(read_journal(played.journal), tmp_path / "again")
-    assert written.saved.notes == 2 * NOTES
+    assert written.notes == 2 * NOTES
 
 
 def test_judging_that_has_failed_begins_again_with_the_next_take(
@@ -272,12 +272,12 @@ def test_judging_that_has_failed_begins_again_with_the_next_take(
     until(lambda: not listener.judging.failed)
     assert listener.scene().state != "not judging"
     played.end()
-    one, two = sorted(listener.written, key=lambda written: written.take)
-    assert [written.saved.notes for written in (one, two)] == [2 * NOTES + 1, NOTES]
-    assert [written.saved.findings for written in (one, two)] == [1, 1]
-    assert one.saved.judged_until is not None
-    assert two.saved.judged_until is None
-    assert two.saved.findings == len(of_file(two.saved.data, listener.setup))
+    one, two = sorted(listener.clerk.written, key=lambda written: written.take)
+    assert [written.notes for written in (one, two)] == [2 * NOTES + 1, NOTES]
+    assert [written.findings for written in (one, two)] == [1, 1]
+    assert one.judged_until is not None
+    assert two.judged_until is None
+    assert two.findings == len(of_file(two.data, listener.setup))
 
 
 def test_words_that_fail_cost_words_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -291,8 +291,8 @@ def test_words_that_fail_cost_words_alone(tmp_path: Path, monkeypatch: pytest.Mo
     played.end()
     assert set(listener.faults.first) == {Stage.WORDS}
     assert len(listener.chapters) >= 1
-    (written,) = listener.written
-    assert (written.saved.notes, written.saved.findings, written.saved.judged_until) == (2 * NOTES, 2, None)
+    (written,) = listener.clerk.written
+    assert (written.notes, written.findings, written.judged_until) == (2 * NOTES, 2, None)
     assert listener.faults.path.read_text().count("Traceback") <= 4
     assert plain.finding_line is not broken
 
@@ -339,7 +339,7 @@ def test_quick_presses_of_p_go_round(tmp_path: Path, monkeypatch: pytest.MonkeyP
         until(lambda: len(commands(played, "player")) == 4)
     played.end()
     assert commands(played, "player") == ["virtuoso", "relaxed", "working", "virtuoso"]
-    assert played.listener.session.player == "virtuoso"
+    assert played.listener.session.take.players[-1] == "virtuoso"
 
 
 def kept(session: Session) -> list[tuple[int, int, int]]:
@@ -348,7 +348,7 @@ def kept(session: Session) -> list[tuple[int, int, int]]:
 
 def test_sustain_in_a_pause_is_not_in_the_take(tmp_path: Path) -> None:
     """A pause lets go of pedals as of keys; what they do in it is in the journal alone."""
-    session = Session(setup_of(HEADER), lambda finding: "")
+    session = Session(setup_of(HEADER))
     session.message(0, 0, b"\x90\x3c\x40")
     session.message(10_000, 0, b"\xb0\x40\x7f")
     session.command(20_000, "pause")
@@ -366,7 +366,7 @@ def test_sustain_in_a_pause_is_not_in_the_take(tmp_path: Path) -> None:
 @pytest.mark.parametrize("stopped", [True, False])
 def test_a_sequencer_that_starts_in_a_pause_begins_a_take_when_it_goes_on(stopped: bool) -> None:
     """Bars are counted by it from there: the pause ends in the middle of its second bar."""
-    session = Session(setup_of(HEADER), lambda finding: "")
+    session = Session(setup_of(HEADER))
     session.message(0, 0, b"\x90\x3c\x40")
     session.message(100_000, 0, b"\x80\x3c\x40")
     session.command(1_000_000, "pause")

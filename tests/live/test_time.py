@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from livepedal.live.grid import TICKS, Grid
+from livepedal.live.grid import TICKS, bent, grid, retimed
 from livepedal.live.session import Session
 from livepedal.music.timemap import Tempo
 from livepedal.sources.raw import unpacked
-from tests.live.streams import session_of, setup
+from tests.live.streams import setup
 
 PERIODS = st.integers(120_000, 6_000_000)
 
@@ -23,16 +23,18 @@ PERIODS = st.integers(120_000, 6_000_000)
     ticks=st.lists(st.integers(0, 40_000), max_size=20),
 )
 def test_grid_counts_as_the_file_does(first: int, changes: list[tuple[int, int]], ticks: list[int]) -> None:
-    """Every tick of the grid is at the very microsecond at which it is in the file, and the other way round."""
-    grid = Grid(first)
+    """However it came to its tempos, every tick is at the very microsecond at which it is in the file."""
+    grown = grid([Tempo(0, first)])
+    tempos = [Tempo(0, first)]
     at = 0
     for gap, period in changes:
         at += gap
-        grid.retime(Tempo(at, period))
-    time_map = grid.time_map()
+        grown = retimed(grown, Tempo(at, period))
+        tempos.append(Tempo(at, period))
+    time_map = grid(tempos)
     for tick in ticks:
-        assert grid.us(tick) == time_map.us(tick)
-        assert grid.tick(grid.us(tick)) == time_map.tick(grid.us(tick)) == tick
+        assert grown.us(tick) == time_map.us(tick)
+        assert grown.tick(grown.us(tick)) == time_map.tick(grown.us(tick)) == tick
 
 
 @given(
@@ -42,11 +44,11 @@ def test_grid_counts_as_the_file_does(first: int, changes: list[tuple[int, int]]
     late=st.integers(-100_000, 100_000),
 )
 def test_leaning_moves_no_moment_in_use(first: int, used: int, period: int, late: int) -> None:
-    grid = Grid(first)
-    moments = [grid.us(tick) for tick in range(0, used + 1, 7)]
+    made = grid([Tempo(0, first)])
+    moments = [made.us(tick) for tick in range(0, used + 1, 7)]
     beat = (used // TICKS + 2) * TICKS
-    grid.lean(used, max(grid.us(used) + late, 0), beat, period, period)
-    assert [grid.us(tick) for tick in range(0, used + 1, 7)] == moments
+    made = bent(made, used, max(made.us(used) + late, 0), beat, period, period)
+    assert [made.us(tick) for tick in range(0, used + 1, 7)] == moments
 
 
 @given(st.integers(250_000, 1_500_000), st.integers(250_000, 1_500_000))
@@ -54,15 +56,15 @@ def test_leaning_meets_the_beat(first: int, period: int) -> None:
     """After a few beats of a steady tempo each falls where it was foretold, within the 4 ms that jitter is
     let pass.
     """
-    grid = Grid(first)
+    made = grid([Tempo(0, first)])
     us = 700_000
     for number in range(1, 12):
-        tick = grid.tick(us)
+        tick = made.tick(us)
         beat = ((tick + TICKS // 2) // TICKS + 1) * TICKS
-        grid.lean(tick, us, beat, period, period)
+        made = bent(made, tick, us, beat, period, period)
         us += period
         if number > 6:
-            assert abs(grid.us(beat) - us) <= 4_100
+            assert abs(made.us(beat) - us) <= 4_100
 
 
 # -- The sequencer's clock -----------------------------------------------------------------------------------
@@ -102,7 +104,7 @@ def places(session: Session) -> list[tuple[int, Fraction]]:
 @pytest.mark.parametrize("period", [400_000, 500_000, 652_174, 1_000_000])
 @pytest.mark.parametrize("jitter", [0, 1_300])
 def test_start_counts_bars_from_one(period: int, jitter: int) -> None:
-    session = session_of(setup(metre=(3, 4)))
+    session = Session(setup(metre=(3, 4)))
     session.message(10_000, 0, START)
     run(session, 12_000, 7, period, jitter)
     expected = [(1 + n // 3, Fraction(1 + n % 3)) for n in range(7)]
@@ -113,7 +115,7 @@ def test_song_position_and_continue() -> None:
     """Position 28 sixteenths is the fourth quarter of the second 4/4 bar (MIDI 1.0: a MIDI beat is six
     clocks).
     """
-    session = session_of(setup())
+    session = Session(setup())
     session.message(5_000, 0, position(28))
     session.message(10_000, 0, CONTINUE)
     run(session, 12_000, 3, 500_000)
@@ -121,7 +123,7 @@ def test_song_position_and_continue() -> None:
 
 
 def test_stop_and_continue_goes_on_where_it_was() -> None:
-    session = session_of(setup())
+    session = Session(setup())
     session.message(10_000, 0, START)
     us = run(session, 12_000, 6, 500_000)
     session.message(round(us), 0, STOP)
@@ -133,14 +135,14 @@ def test_stop_and_continue_goes_on_where_it_was() -> None:
 
 
 def test_tempo_of_the_clock_stands_in_the_file() -> None:
-    session = session_of(setup())
+    session = Session(setup())
     session.message(10_000, 0, START)
     run(session, 12_000, 16, 60_000_000 / 92)
-    assert session.take.grid.tempos[-1].per_quarter == pytest.approx(60_000_000 / 92, rel=0.01)
+    assert session.take.time_map.tempos[-1].per_quarter == pytest.approx(60_000_000 / 92, rel=0.01)
 
 
 def test_clock_that_was_never_started_is_only_counted() -> None:
-    session = session_of(setup())
+    session = Session(setup())
     run(session, 0, 4, 600_000)
     assert not session.take.musical
     assert session.take.bars is None
@@ -151,7 +153,7 @@ def test_taps_give_tempo_and_beats() -> None:
     """Four taps in quarters of 0.75 s while playing: 80 quarters a minute, and taps that follow fall on
     beats.
     """
-    session = session_of(setup())
+    session = Session(setup())
     session.message(0, 0, b"\x90\x45\x40")
     us = 300_000
     for _ in range(9):
@@ -159,14 +161,14 @@ def test_taps_give_tempo_and_beats() -> None:
         us += 750_000
     take = session.take
     assert take.musical
-    assert take.grid.tempos[-1].per_quarter == 750_000
+    assert take.time_map.tempos[-1].per_quarter == 750_000
     for tap in (us, us + 750_000, us + 1_500_000):
         beat = take.time_map.place(tap).beat
         assert abs(beat - round(beat)) <= Fraction(1, 100)
 
 
 def test_one_tap_says_nothing() -> None:
-    session = session_of(setup())
+    session = Session(setup())
     session.message(0, 0, b"\x90\x45\x40")
     session.command(200_000, "tap")
     session.command(9_000_000, "tap")
@@ -174,7 +176,7 @@ def test_one_tap_says_nothing() -> None:
 
 
 def test_tempo_option_counts_from_the_first_note() -> None:
-    session = session_of(setup(652_174, metre=(6, 8)))
+    session = Session(setup(652_174, metre=(6, 8)))
     session.message(3_000_000, 0, b"\x90\x45\x40")
     assert session.take.time_map.place(0) == session.take.time_map.place(0)
     place = session.take.time_map.place(652_174 * 3)

@@ -148,7 +148,7 @@ def test_what_is_worth_knowing_has_its_line() -> None:
     chapter = played.over()
     assert chapter.passage.verdict is Verdict.EASY
     (part,) = check_file(played.saved()).files[0].parts
-    filed = tuple(aside_texts(part))
+    filed = tuple(aside_texts(part.asides, part.place))
     assert chapter.worth == filed
     assert "chords to be rolled" in filed[0]
     assert any(f"worth knowing: {filed[0]}" in row for row in played.screen())

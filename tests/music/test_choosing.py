@@ -104,7 +104,7 @@ def test_articulations_are_one_harp_and_doubled_notes_count_once() -> None:
     assert part.name == "Harp (Legato) + Harp (Gliss)"
     assert part.notes == 3
     assert "2 tracks judged as one harp" in part.remarks[0]
-    assert "1 note doubles another at the same moment and does not count" in part.remarks
+    assert "1 unison counts as one note" in part.remarks
     assert "--merge" not in " ".join(part.remarks)
 
 

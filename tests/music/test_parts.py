@@ -383,7 +383,7 @@ def test_a_note_doubled_at_one_moment_counts_once() -> None:
     )
     assert list(part.events) == [NoteOn(0, 60), NoteOff(10 * MS, 60)]
     assert part.notes == 1
-    assert part.remarks == ("1 note doubles another at the same moment and does not count",)
+    assert part.remarks == ("1 unison counts as one note",)
 
 
 def test_a_doubled_note_of_which_one_has_no_length_is_held_for_the_other() -> None:
@@ -440,7 +440,7 @@ def test_a_note_struck_again_after_all_notes_off_in_the_same_moment_counts_once(
     )
     (part,) = parts(track)
     assert part.notes == 1
-    assert part.remarks == ("1 note doubles another at the same moment and does not count",)
+    assert part.remarks == ("1 unison counts as one note",)
 
 
 messages = st.lists(

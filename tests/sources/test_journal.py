@@ -44,10 +44,7 @@ def write(path: Path, records: list[Heard | Command]) -> None:
     path.unlink(missing_ok=True)
     writer = JournalWriter(path, HEADER)
     for record in records:
-        if isinstance(record, Heard):
-            writer.heard(record.us, record.source, record.data)
-        else:
-            writer.command(record.us, record.word, record.argument)
+        writer.write(record)
     writer.sync()
     writer.close()
 
@@ -151,7 +148,7 @@ def test_unfinished_are_those_without_an_end(tmp_path: Path) -> None:
     write(tmp_path / "crashed.journal", [Heard(1, 0, b"\xf8")])
     write(tmp_path / "nothing-played.journal", [])
     writing = JournalWriter(tmp_path / "being-written.journal", HEADER)
-    writing.heard(1, 0, b"\xf8")
+    writing.write(Heard(1, 0, b"\xf8"))
     assert unfinished(tmp_path) == (tmp_path / "crashed.journal",)
     writing.close()
     append_command(tmp_path / "crashed.journal", "recovered", "a.mid")
@@ -173,8 +170,8 @@ def test_full_disk_is_a_problem_at_once_and_nothing_is_raised() -> None:
     writer = JournalWriter(Path("/dev/full"), HEADER)
     assert writer.problem is not None
     for number in range(1000):
-        writer.heard(number, 0, b"\x90\x3c\x40")
-    assert writer.waiting > 1000
+        writer.write(Heard(number, 0, b"\x90\x3c\x40"))
+    assert len(writer.waiting) > 1000
     assert writer.lost == 0
     writer.close()
 
@@ -190,7 +187,7 @@ def test_what_waits_is_written_in_order_when_there_is_room(tmp_path: Path) -> No
         writer = JournalWriter(path, HEADER)
         records = [Heard(number, 0, b"\x90\x3c\x40") for number in range(500)]
         for record in records:
-            writer.heard(record.us, record.source, record.data)
+            writer.write(record)
         assert writer.problem
         assert path.stat().st_size == 1000
         assert len(read_journal(path).faults) == 1
@@ -205,13 +202,13 @@ def test_what_waits_is_written_in_order_when_there_is_room(tmp_path: Path) -> No
 
 
 def test_what_was_written_survives_a_kill(tmp_path: Path) -> None:
-    """A record is with the operating system when `heard` returns: SIGKILL right after it loses nothing."""
+    """A record is with the operating system when `write` returns: SIGKILL right after it loses nothing."""
     path = tmp_path / "one.journal"
     code = (
         "import os, sys, signal; from pathlib import Path;"
         "from livepedal.sources.journal import *;"
         "w = JournalWriter(Path(sys.argv[1]), Header('now'));"
-        "[w.heard(n, 0, b'\\xf8') for n in range(100)]; os.kill(os.getpid(), signal.SIGKILL)"
+        "[w.write(Heard(n, 0, b'\\xf8')) for n in range(100)]; os.kill(os.getpid(), signal.SIGKILL)"
     )
     done = subprocess.run([sys.executable, "-c", code, str(path)], check=False)
     assert done.returncode == -9

@@ -17,8 +17,7 @@ from rich.console import Console
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Figures
-from livepedal.live.advisor import AdvisorHere
-from livepedal.live.pace import Pace
+from livepedal.live.playback import Pace
 from livepedal.model.findings import Layer
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
@@ -26,6 +25,7 @@ from livepedal.replay import Replay
 from livepedal.views.dashboard.screen import Scene
 from livepedal.views.dashboard.terminal import Screen
 from livepedal.views.signs import FULL, Signs
+from tests.live.here import AdvisorHere
 from tests.places import EVERY_RECORDING
 
 FIGURES = Figures.builtin()
@@ -65,7 +65,6 @@ class Pty:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self.screen._keys.close()
         self.file.close()
         self._reader.join(10)
         os.close(self._master)

@@ -21,10 +21,9 @@ from livepedal.views.dashboard.desk import (
 )
 from livepedal.views.dashboard.history import (
     Chapter,
-    clipped,
-    listed,
-    opened,
-    told,
+    draw_passage,
+    draw_passages,
+    finding_rows,
 )
 from livepedal.views.lines import Line, Tone, plain_text
 from livepedal.views.signs import FULL
@@ -151,7 +150,7 @@ def test_help_fits_80_columns(page: Panel) -> None:
 
 def drawn(width: int, chapter: Chapter, top: int, rows: int) -> str:
     canvas = Canvas(FULL, width)
-    opened(canvas, chapter, top, rows, "C4")
+    draw_passage(canvas, chapter, top, rows, "C4")
     assert len(canvas.lines) <= rows
     return "\n".join(plain_text(one) for one in canvas.lines)
 
@@ -191,7 +190,7 @@ def test_the_chosen_passage_is_in_sight() -> None:
     chapters = tuple(Chapter(n, CHAPTERS[0].passage, ()) for n in range(1, 101))
     for chosen in (1, 50, 100):
         canvas = Canvas(FULL, 80)
-        listed(canvas, chapters, chosen, 15)
+        draw_passages(canvas, chapters, chosen, 15)
         (line,) = [plain_text(one) for one in canvas.lines if "▸" in plain_text(one)]
         assert line.split()[1] == str(chosen)
         assert len(canvas.lines) == 15
@@ -211,7 +210,7 @@ def test_a_key_that_does_nothing_says_why() -> None:
 def test_whose_findings_are_not_the_players_is_said() -> None:
     canvas = Canvas(FULL, 80)
     mine, others = (
-        "".join(text for line in told(canvas, finding(), STEADY.place, "C4", player) for text, _ in line)
+        "".join(text for line in finding_rows(canvas, finding(), STEADY.place, "C4", player) for text, _ in line)
         for player in ("working", "virtuoso")
     )
     assert "player" not in mine
@@ -221,7 +220,7 @@ def test_whose_findings_are_not_the_players_is_said() -> None:
 def test_rows_that_are_left_out_leave_a_sign() -> None:
     canvas = Canvas(FULL, 30)
     rows: list[Line] = [(("one; two", Tone.PLAIN),), (("a long row of thirty columns..", Tone.PLAIN),), ()]
-    assert clipped(canvas, rows, 3) == rows
-    assert clipped(canvas, rows, 1) == [(("one …", Tone.PLAIN),)]  # whole clauses, if it can be
-    assert clipped(canvas, rows, 2)[1] == (("a long row of thirty …", Tone.PLAIN),)
-    assert clipped(canvas, rows, 0) == []
+    assert canvas.clipped(rows, 3) == rows
+    assert canvas.clipped(rows, 1) == [(("one …", Tone.PLAIN),)]  # whole clauses, if it can be
+    assert canvas.clipped(rows, 2)[1] == (("a long row of thirty …", Tone.PLAIN),)
+    assert canvas.clipped(rows, 0) == []

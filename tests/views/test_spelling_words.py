@@ -11,7 +11,7 @@ from livepedal.advice.spelling.departures import Departure
 from livepedal.advice.spelling.given import Compared, Cost, Outlook
 from livepedal.advice.spelling.keys import Proposal, Rewriting
 from livepedal.advice.spelling.sheet import Sheet, make_sheet
-from livepedal.model.findings import Outcome, Verdict
+from livepedal.model.findings import Verdict
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
 from livepedal.views.lines import plain_text
@@ -23,7 +23,7 @@ from tests.advice.changed import BUILTIN, HARP, part_of
 from tests.advice.making_midi import midi
 
 LOOK = Look(signs_for("utf-8"))
-CANNOT = Verdict.UNPLAYABLE, Outcome.CANNOT
+CANNOT = Verdict.UNPLAYABLE
 
 
 def compared(given: Outlook, best: Outlook, notes: int = 7, doubled: int = 0) -> str:
@@ -32,7 +32,7 @@ def compared(given: Outlook, best: Outlook, notes: int = 7, doubled: int = 0) ->
 
 
 def test_a_given_spelling_that_is_cheaper_is_called_the_better_one() -> None:
-    text = compared(Outlook(*CANNOT, 6, 0, 8), Outlook(*CANNOT, 6, 0, 12))
+    text = compared(Outlook(6, 0, 8, verdict=CANNOT), Outlook(6, 0, 12, verdict=CANNOT))
     assert "8 pedal changes instead of 12" in text
     assert "better than the spelling that livepedal found" in text
     assert "no other spelling is better" not in text
@@ -40,17 +40,17 @@ def test_a_given_spelling_that_is_cheaper_is_called_the_better_one() -> None:
 
 
 def test_a_given_spelling_that_is_dearer_says_what_would_be_saved() -> None:
-    text = compared(Outlook(*CANNOT, 6, 0, 12), Outlook(*CANNOT, 6, 0, 8))
+    text = compared(Outlook(6, 0, 12, verdict=CANNOT), Outlook(6, 0, 8, verdict=CANNOT))
     assert "The best spelling has 8 pedal changes instead of 12" in text
 
 
 def test_the_same_cost_gains_nothing() -> None:
-    same = Outlook(*CANNOT, 6, 0, 8)
+    same = Outlook(6, 0, 8, verdict=CANNOT)
     assert "no other spelling is better" in compared(same, same)
 
 
 def test_numbers_of_a_bounded_search_are_not_called_the_best() -> None:
-    exact, bounded = Outlook(*CANNOT, 6, 0, 8), Outlook(*CANNOT, 6, 0, 8, bounded=True)
+    exact, bounded = Outlook(6, 0, 8, verdict=CANNOT), Outlook(6, 0, 8, bounded=True, verdict=CANNOT)
     text = compared(exact, bounded)
     assert "no other spelling is better" not in text
     assert "no better spelling was found" in text
@@ -61,14 +61,14 @@ def test_numbers_of_a_bounded_search_are_not_called_the_best() -> None:
 
 
 def test_double_accidentals_are_not_called_spelled_as_asked_for() -> None:
-    same = Outlook(*CANNOT, 6, 0, 8)
+    same = Outlook(6, 0, 8, verdict=CANNOT)
     assert "5 notes spelled as asked for, 2 played on another string" in compared(same, same, doubled=2)
     assert "2 notes played on another string" in compared(same, same, 2, 2)
     assert "another string" not in compared(same, same).replace("another spelling", "")
 
 
 def test_where_nothing_is_asked_for_nothing_is_compared() -> None:
-    same = Outlook(*CANNOT, 6, 0, 8)
+    same = Outlook(6, 0, 8, verdict=CANNOT)
     text = compared(same, same, 0)
     assert "so livepedal chooses the spelling" in text
     assert "as asked for" not in text
@@ -76,8 +76,8 @@ def test_where_nothing_is_asked_for_nothing_is_compared() -> None:
 
 def test_what_tight_means_is_said_where_it_is_counted() -> None:
     meaning = "a relaxed player would not have time"
-    assert meaning in compared(Outlook(*CANNOT, 6, 0, 8, 1), Outlook(*CANNOT, 6, 0, 8, 0))
-    assert meaning not in compared(Outlook(*CANNOT, 6, 0, 9), Outlook(*CANNOT, 6, 0, 8))
+    assert meaning in compared(Outlook(6, 0, 8, 1, verdict=CANNOT), Outlook(6, 0, 8, 0, verdict=CANNOT))
+    assert meaning not in compared(Outlook(6, 0, 9, verdict=CANNOT), Outlook(6, 0, 8, verdict=CANNOT))
 
 
 def test_what_cannot_be_played_comes_first_then_what_is_heard_then_what_is_tight() -> None:
@@ -104,7 +104,7 @@ def told(sheet: Sheet) -> str:
     [
         (Cost(6, 0, 8), "Ordinary spelling takes less: 8 pedal changes instead of 12"),
         (Cost(6, 0, 12), "Ordinary spelling takes no more"),
-        (Cost(6, 0, 15), "In ordinary spelling throughout it takes 15 pedal changes"),
+        (Cost(6, 0, 15), "In ordinary spelling throughout, it takes 15 pedal changes"),
     ],
 )
 def test_the_sheet_says_which_is_cheaper(sheet: Sheet, plain: Cost, says: str) -> None:
@@ -197,4 +197,4 @@ def test_a_note_that_the_plan_leaves_out_is_explained() -> None:
     (part,) = choose_parts(song)
     text = told(make_sheet(part, (), Basis(BUILTIN, HARP)))
     assert "A♭7?" in text
-    assert "? left out: no string gives this note" in text
+    assert "? left out: this harp has no string for it" in text

@@ -63,17 +63,17 @@ class BarPair:
 
     @property
     def dropped(self) -> tuple[BarNote, ...]:
+        """Notes that only the bar before has."""
         return _without(self.before, self.after)
 
     @property
     def added(self) -> tuple[BarNote, ...]:
+        """Notes that only the bar after has."""
         return _without(self.after, self.before)
 
     @property
     def respelt(self) -> tuple[tuple[BarNote, Spelling, Spelling], ...]:
-        """Notes of both versions that lie on another string now: the note, its string and position before,
-        and after.
-        """
+        """Notes of both versions that lie on another string now, with the string before and after."""
         if self.before is None or self.after is None:
             return ()
         was, now = self.before.spelled, self.after.spelled
@@ -149,20 +149,27 @@ class PartComparison:
     @property
     def worse(self) -> tuple[str, ...]:
         """What got worse, one clause each; empty if nothing did."""
-        return (*self._bars_told(worse=True), *self._totals_told(worse=True))
+        return (*self._bar_clauses(worse=True), *self._total_clauses(worse=True))
 
     @property
     def improved(self) -> tuple[str, ...]:
         """What got better, one clause each; empty if nothing did."""
-        return (*self._bars_told(worse=False), *self._totals_told(worse=False))
+        return (*self._bar_clauses(worse=False), *self._total_clauses(worse=False))
 
     def in_short(self, *, worse: bool) -> tuple[str, ...]:
         """What got worse, or better: at most `MOST` bars, how many more there are, and the attacks of all of it."""
-        bars = list(self._bars_told(worse=worse))
+        bars = list(self._bar_clauses(worse=worse))
         more = len(bars) - MOST
         if more > 0:
             bars[MOST:] = [f"and {counted(more, 'more bar')}"]
-        return (*bars, *self._totals_told(worse=worse))
+        return (*bars, *self._total_clauses(worse=worse))
+
+    @property
+    def percent(self) -> int:
+        """How fast the later version is, in per cent of the earlier one; 100 where their notes are not the same."""
+        if any(None in (pair.before, pair.after) or pair.dropped or pair.added for pair in self.bars):
+            return 100
+        return round(100 * self.before.seconds / self.after.seconds) if self.after.seconds else 100
 
     @property
     def strangers(self) -> bool:
@@ -172,7 +179,7 @@ class PartComparison:
         kept = min(self.before.notes - lost, self.after.notes - found)
         return len(self.bars) >= FEW_BARS and kept * ALIKE < min(self.before.notes, self.after.notes)
 
-    def _bars_told(self, *, worse: bool) -> Iterator[str]:
+    def _bar_clauses(self, *, worse: bool) -> Iterator[str]:
         for pair in self.bars:
             before, after = pair.before, pair.after
             if after is None or after.verdict is None:
@@ -184,14 +191,14 @@ class PartComparison:
             elif after.verdict > was if worse else after.verdict < was:
                 yield f"bar {after.bar} was {was.word} and is now {after.verdict.word}"
 
-    def _totals_told(self, *, worse: bool) -> Iterator[str]:
+    def _total_clauses(self, *, worse: bool) -> Iterator[str]:
         # What counts is where the version told of stands against the other one: worse, it is the one with more.
         less, more = (self.before, self.after) if worse else (self.after, self.before)
         if more.unplayable > less.unplayable:
-            told = f"attacks that cannot be played: {self._change('unplayable')}"
+            clause = f"attacks that cannot be played: {self._change('unplayable')}"
             if not worse and self.after.audible > self.before.audible:
-                told += f" (but {self._change('audible')} sound only with an audible pedal change)"
-            yield told
+                clause += f" (but {self._change('audible')} sound only with an audible pedal change)"
+            yield clause
         if more.troubled > less.troubled and more.audible > less.audible:
             # What only fell from one kind to the other is told of the first; here there are more of both together.
             both = "cannot be played or " if more.unplayable < less.unplayable else ""
@@ -209,8 +216,10 @@ class PartComparison:
 
     @property
     def better(self) -> bool:
-        """Whether the version as a whole is better: fewer attacks that cannot be played, then less that is too much
-        at once, then fewer audible attacks, then changes.
+        """Whether the version as a whole is better.
+
+        Fewer attacks that cannot be played count first, then less that is too much at once, then fewer audible
+        attacks, then fewer changes.
         """
         before, after = (
             (total.unplayable, total.too_much, total.audible, total.changes)
@@ -225,17 +234,24 @@ class Comparison:
 
     Attributes:
         unmatched: names of parts that only one of them has.
+        broken_off: those of the two files that could not be read to their end.
     """
 
     before: str
     after: str
     parts: tuple[PartComparison, ...]
     unmatched: tuple[str, ...] = ()
+    broken_off: tuple[str, ...] = ()
 
     @property
     def exit_code(self) -> int:
-        """0: nothing got worse; 1: something did."""
-        return int(any(part.worse for part in self.parts))
+        """0: nothing got worse; 1: something did; 2: a file could not be read to its end."""
+        return 2 if self.broken_off else int(self.worse)
+
+    @property
+    def worse(self) -> bool:
+        """Whether something got worse."""
+        return any(part.worse for part in self.parts)
 
     def to_dict(self) -> dict[str, Any]:
         """The JSON (format livepedal-compare, version 1)."""
@@ -244,7 +260,7 @@ class Comparison:
             "version": 1,
             "before": self.before,
             "after": self.after,
-            "worse": bool(self.exit_code),
+            "worse": self.worse,
             "parts": [_part_dict(part) for part in self.parts],
             "unmatched": list(self.unmatched),
         }

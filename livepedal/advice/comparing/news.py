@@ -40,9 +40,9 @@ def _of(part: PartComparison) -> list[str]:
         return ["the two have hardly a note in common, so their bars are not compared"]
     said: list[str] = []
     for head, worse in (("worse", True), ("better", False)):
-        told = part.in_short(worse=worse)
-        if told:
-            said.append(f"{head}: {', '.join(told)}")
+        clauses = part.in_short(worse=worse)
+        if clauses:
+            said.append(f"{head}: {', '.join(clauses)}")
     if part.before.changes != part.after.changes:
         text = f"{counted(part.after.changes, 'pedal change')} instead of {part.before.changes}"
         notes = dict.fromkeys(within(total.note) for total in (part.before, part.after) if total.note)

@@ -86,8 +86,9 @@ def asides_of(
 
     Args:
         monitor: to which all of it was played.
-        plan: its pedalling for the chosen player.
         onsets: the notes as they were struck, before any were gathered.
+        plan: its pedalling for the chosen player.
+        basis: what it is judged on.
         damped: notes (µs, pitch) whose strings do not ring on.
     """
     figures, player, played = basis.figures, basis.chosen, monitor.figures_played
@@ -104,8 +105,9 @@ def asides_of(
 
 
 def setting_for_glissandi(setting: Setting, asides: Sequence[Aside]) -> Setting:
-    """A starting setting with the letters that nothing else needs set as the first glissando wants them: every
-    string that it goes over sounds, whether its note was played or not.
+    """A starting setting, its free letters set as the first glissando wants them.
+
+    Every string that a glissando goes over sounds, whether its note was played or not.
     """
     first = next((aside for aside in asides if aside.settings), None)
     if first is None:
@@ -122,8 +124,9 @@ def setting_for_glissandi(setting: Setting, asides: Sequence[Aside]) -> Setting:
 
 
 def as_the_pedals_stand(asides: Sequence[Aside], plan: Plan) -> tuple[Aside, ...]:
-    """The asides, those on glissandi with a word where the plan has the pedals otherwise: a verdict goes by the notes
-    that are struck, and does not ask for a glissando.
+    """The asides; those on glissandi say where the plan has the pedals set differently.
+
+    A verdict goes by the notes that are struck, and does not require a glissando.
     """
     found = []
     for aside in asides:
@@ -163,11 +166,12 @@ def _of_hands(shares: Sequence[Share], figures: Figures) -> Iterator[Aside]:
 def _of_wire(
     played: Sequence[Figure], onsets: Iterable[Attack], player: Player, figures: Figures
 ) -> Iterator[Aside]:
-    """Stretches in which more strokes on wire strings follow within a second than are heard clearly. A glissando is
-    meant to blur.
+    """Stretches with more strokes on wire strings in a second than are heard clearly.
+
+    A glissando is left out: it is meant to blur.
     """
     highest, clear = figures.hands.wire.natural, player.wire_strokes
-    glissandi = [one for one in played if one.kind is FigureKind.GLISSANDO and told(one, figures)]
+    glissandi = [one for one in played if one.kind is FigureKind.GLISSANDO and gets_remark(one, figures)]
     strokes = [
         (onset.us, low)
         for onset in onsets
@@ -191,9 +195,9 @@ def _of_wire(
             for pitch in after
         )
         rate = (last - first) * SECOND / (end - start)
-        heard = "blur and buzz" if buzzes else "blur"
+        sound = "blur and buzz" if buzzes else "blur"
         kind = AsideKind.BUZZ if buzzes else AsideKind.WIRE
-        what = f"low wire strings {heard} at this speed, {rate:.1f} strokes a second"
+        what = f"low wire strings {sound} at this speed, {rate:.1f} strokes a second"
         notes = tuple(sorted({pitch for _, low in some for pitch in low}))
         yield Aside(kind, start, notes, what, end=end, per_second=rate)
 
@@ -216,7 +220,7 @@ def _of_figures(played: Sequence[Figure], figures: Figures) -> Iterator[Aside]:
     """Figures that are quick enough to be one for whoever listens; voices of one glissando are one."""
     glissandi: list[list[Figure]] = []
     for figure in played:
-        if not told(figure, figures):
+        if not gets_remark(figure, figures):
             continue
         if figure.kind is not FigureKind.GLISSANDO:
             what = f"{SAID[figure.kind]}, {figure.per_second:.0f} {STROKES[figure.kind]} a second"
@@ -237,8 +241,8 @@ def _of_figures(played: Sequence[Figure], figures: Figures) -> Iterator[Aside]:
         yield Aside(AsideKind.GLISSANDO, first.start, first.pitches, what, settings)
 
 
-def told(figure: Figure, figures: Figures) -> bool:
-    """Whether a figure is told of: slow ones are played like any other notes."""
+def gets_remark(figure: Figure, figures: Figures) -> bool:
+    """Whether a figure gets a remark: slow ones are played like any other notes."""
     if figure.kind is FigureKind.GLISSANDO:
         enough = figure.strokes >= figures.glissando.remark_notes
         return enough and figure.step <= figures.glissando.remark_step
@@ -252,7 +256,9 @@ def _of_runs(
     known = [figure for figure in played if figure.kind in (FigureKind.GLISSANDO, FigureKind.ARPEGGIO)]
     for line in _quick_lines(onsets, figures, 2 * player.fingers):
         start, end = line[0][0], line[-1][0]
-        if any(figure.start <= end and start <= figure.end and told(figure, figures) for figure in known):
+        if any(
+            figure.start <= end and start <= figure.end and gets_remark(figure, figures) for figure in known
+        ):
             continue
         if any(figure.start <= start and end <= figure.end for figure in known):
             continue
@@ -268,8 +274,9 @@ def _of_runs(
 
 
 def _quick_lines(onsets: Iterable[Attack], figures: Figures, placed: int) -> Iterator[list[tuple[int, int]]]:
-    """Single notes one way, (µs, pitch) each, as quick as a glissando and more than two hands can have placed
-    beforehand.
+    """Lines of single notes one way, (µs, pitch) each.
+
+    They are as quick as a glissando, and of more notes than two hands can place beforehand.
     """
     line: list[tuple[int, int]] = []
     up = True

@@ -1,7 +1,8 @@
 """Too much at once, passage by passage: the pedal changes that each player would have to keep up (model/load.py).
 
 It is the last of the layers, since it needs to know the pedal changes that are made, and so the plan, which looks
-ahead. So it is not told while music goes on, and it can only make a passage's verdict worse."""
+ahead. So it is not told while music goes on, and it can only make a passage's verdict worse.
+"""
 
 from __future__ import annotations
 
@@ -43,7 +44,10 @@ def burdens_of(
     """The burdens of all passages.
 
     Args:
+        passages: in order.
         plans: of the three players.
+        players: the three, the relaxed first.
+        figures: of the players and harps.
     """
     moved = [[change.us for change in plan.changes] for plan in plans]
     found = []
@@ -62,6 +66,8 @@ def burden_findings(
     """A finding for each passage where the chosen player has too much at once.
 
     Args:
+        burdens: of all passages.
+        basis: what it is judged on.
         attacks: as gathered, in order.
         identity: the id of the first.
     """

@@ -5,12 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 
-from livepedal.advice.judging.asides import Aside, as_the_pedals_stand, asides_of, setting_for_glissandi, told
+from livepedal.advice.judging.asides import (
+    Aside,
+    as_the_pedals_stand,
+    asides_of,
+    gets_remark,
+    setting_for_glissandi,
+)
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.judging.burden import burden_findings, burdens_of
+from livepedal.advice.judging.burden import Burden, burden_findings, burdens_of
 from livepedal.advice.judging.report import Count, LayerCount, PartReport
 from livepedal.advice.judging.stretch import AS_WRITTEN, Stretch
-from livepedal.harp import Figures, Setting
+from livepedal.harp import Figures, Player, Setting
 from livepedal.model.feet.chords import Chords
 from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, keep
 from livepedal.model.monitor import Monitor
@@ -41,17 +47,18 @@ def judge_part(
     """Feed a part to a new monitor, plan its pedalling, and put both together.
 
     Args:
+        part: the part.
+        basis: what it is judged on.
+        step: called with the number of events just judged.
         keys: the key signatures of the file, which say how it is written.
         chords: those of the instrument, as far as they were worked out before.
         pedalling: whether a plan is wanted, even where no layer needs it.
-        step: called with the number of events just judged.
         bars: False where the bars and beats of its time map mean nothing.
     """
     chords = chords or Chords(basis.instrument)
-    figures, layers, number = basis.figures, basis.judged, basis.number
-    load = Layer.LOAD in layers
-    pedalling = (pedalling and Layer.PEDALS in layers) or load
-    monitor, findings = heard(part, basis, chords, step)
+    figures, load = basis.figures, Layer.LOAD in basis.judged
+    pedalling = (pedalling and Layer.PEDALS in basis.judged) or load
+    monitor, findings = monitor_of(part, basis, chords, step)
     attacks = attacks_of(part.events, figures)
     spelled = written(attacks, keys)
     plans = (NO_PLAN, NO_PLAN, NO_PLAN)
@@ -61,10 +68,26 @@ def judge_part(
         plans = plan_for_all(attacks, basis, troubles, beats, music, start_us=part.begin_us, others=load)
     burdens = burdens_of(monitor.passages, plans, monitor.players, figures) if load else ()
     findings += burden_findings(burdens, basis, attacks, 1 + max((one.id for one in findings), default=0))
+    return _report(part, basis, monitor, findings, attacks, spelled, plans if pedalling else None, burdens)
+
+
+def _report(
+    part: Part,
+    basis: Basis,
+    monitor: Monitor,
+    findings: Sequence[Finding],
+    attacks: Attacks,
+    spelled: Sequence[int],
+    plans: Sequence[Plan] | None,
+    burdens: Sequence[Burden],
+) -> PartReport:
+    """Put the verdicts and the plans of a part together."""
     too_much = [sum(burden.loads[n].too_much for burden in burdens) for n in range(3)]
-    counts = _counts(monitor, plans if pedalling else None, layers, too_much)
-    asides = _asides(part, basis, monitor, attacks, plans[number])
-    plan = replace(plans[number], setting=setting_for_glissandi(plans[number].setting, asides))
+    counts = _counts(monitor, plans, basis.judged, too_much)
+    number = basis.number
+    plan = NO_PLAN if plans is None else plans[number]
+    asides = _asides(part, basis, monitor, attacks, plan)
+    plan = replace(plan, setting=setting_for_glissandi(plan.setting, asides))
     not_the_best = _not_the_best(plan, monitor, basis)
     return PartReport(
         name=part.name,
@@ -85,8 +108,8 @@ def judge_part(
         time_map=part.time_map,
         remarks=(*part.remarks, *_remarks(monitor), *filter(None, [not_the_best])),
         not_the_best=not_the_best,
-        asides=as_the_pedals_stand(asides, plan) if pedalling else asides,
-        played=tuple(figure for figure in monitor.figures_played if told(figure, figures)),
+        asides=as_the_pedals_stand(asides, plan) if plans is not None else asides,
+        played=tuple(figure for figure in monitor.figures_played if gets_remark(figure, basis.figures)),
         loads=tuple(burden.loads[number] for burden in burdens),
         tuned=monitor.tuned,
         music=attacks,
@@ -104,7 +127,7 @@ def _asides(
     return asides_of(monitor, lambda: onsets_of(events, basis.figures), plan, basis, damped)
 
 
-def heard(
+def monitor_of(
     part: Part,
     basis: Basis,
     chords: Chords | None = None,
@@ -199,9 +222,7 @@ def _counts(
 
 
 def attacks_of(events: Iterable[Event], figures: Figures) -> Attacks:
-    """The attacks of events as the monitor judges them: what lies below any harp's range opens none and is in
-    none.
-    """
+    """The attacks of events as the monitor judges them; notes below any harp's range belong to none."""
     return gather_held(_in_range(events, figures), figures.attack_window, figures.glissando)
 
 
@@ -215,6 +236,11 @@ def _in_range(events: Iterable[Event], figures: Figures) -> Iterator[Event]:
     return (event for event in events if not (isinstance(event, NoteOn) and event.pitch < lowest))
 
 
+def planner_for(basis: Basis, player: Player | None = None) -> Planner:
+    """Whoever plans the pedalling of a player, by default the chosen one."""
+    return Planner(player or basis.chosen, basis.players[0], basis.instrument, basis.figures.ringing)
+
+
 def plan_for_all(
     attacks: Sequence[Gathered],
     basis: Basis,
@@ -226,35 +252,38 @@ def plan_for_all(
     start_us: int = 0,
     others: bool = True,
 ) -> tuple[Plan, Plan, Plan]:
-    """The plan of each of the three players, the relaxed first. Where one player can play everything without a slide,
-    that plan does for the quicker ones too.
+    """The plan of each of the three players, the relaxed first.
+
+    Where one player can play everything without a slide, that plan does for the quicker ones too.
 
     Args:
+        attacks: as gathered, in order.
+        basis: what it is judged on.
         troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found them.
+        beats: of the music, for changes on beats.
         music: the attacks made ready for a search, where that was done before.
         wanted: the number of the only player whose plan is wanted; the others may have none then.
         thorough: False for plans that nobody sees.
+        start_us: when the pedals stand as in the setting (µs).
         others: False where only the chosen player's plan has to be the best, and of the two others only the number of
             changes is told. True where the load is judged, so that its verdict does not depend on who is chosen.
-        start_us: when the pedals stand as in the setting (µs).
     """
-    players, ringing = basis.players, basis.figures.ringing
     at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
     if music is None:
-        music = Music(attacks, Chords(basis.instrument), ringing)
+        music = Music(attacks, Chords(basis.instrument), basis.figures.ringing)
 
     def serves(number: int, whom: int) -> bool:
         """Whether the plan of one player is another's, or will do for them."""
         return number == whom or (number < whom and all(at_ease[number:whom]))
 
     plans: list[Plan] = []
-    for number, player in enumerate(players):
+    for number, player in enumerate(basis.players):
         if plans and at_ease[number - 1]:
             plans.append(plans[-1])
         elif wanted is not None and not serves(number, wanted):
             plans.append(NO_PLAN)
         else:
-            plan = Planner(player, players[0], basis.instrument, ringing).plan(
+            plan = planner_for(basis, player).plan(
                 attacks,
                 basis.setting,
                 start_us,

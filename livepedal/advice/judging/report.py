@@ -29,9 +29,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class LayerCount:
-    """Attacks that one player cannot play or only audibly, in one layer; for the layer load,
-    passages with too much at once.
-    """
+    """Attacks that a player cannot play, or only audibly, in one layer; for load, passages with too much at once."""
 
     layer: Layer
     unplayable: int
@@ -96,7 +94,7 @@ class PartReport:
     remarks: tuple[str, ...] = ()
     not_the_best: str = ""  # the one of them that the plan gives up more attacks than the verdict
     asides: tuple[Aside, ...] = ()
-    played: tuple[Figure, ...] = ()  # the figures that are told of
+    played: tuple[Figure, ...] = ()  # the figures that get a remark
     loads: tuple[Load, ...] = ()  # the chosen player's, one for each passage where that layer was judged
     tuned: tuple[Tuned, ...] = ()  # strings without pedals that are not tuned as usual
     music: Sequence[Gathered] = field(default=(), repr=False)
@@ -125,8 +123,9 @@ class PartReport:
 
     @property
     def otherwise(self) -> bool:
-        """Whether a finding names a pedal change that the plan does without: the verdict knows only what came before,
-        and stops at each attack where nothing serves, the plan knows it all.
+        """Whether a finding names a pedal change that the plan does without.
+
+        The verdict knows only what came before, and stops at each attack that cannot be played; the plan knows it all.
         """
         planned = {(change.attack_us, change.pedal, change.goal) for change in self.plan.changes}
         named = {(one.us, one.pedal, one.goal) for one in self.findings if one.pedal is not None}
@@ -134,9 +133,7 @@ class PartReport:
 
     @property
     def spelled(self) -> Iterator[tuple[Gathered, Sequence[Spelling | None]]]:
-        """The attacks, and on which string in which position the plan has each note: None where it leaves the note
-        out, or where there is no plan.
-        """
+        """The attacks, and how the plan plays each note: None where it leaves it out, or where there is no plan."""
         for number, attack in enumerate(self.music):
             yield attack, self.plan.spellings[number] if self.planned else (None,) * len(attack.notes)
 
@@ -167,4 +164,5 @@ class PartReport:
         return tuple(attack.us for attack in self.music)
 
     def place(self, us: int) -> Place:
+        """Bar and beat of a moment (µs)."""
         return self.time_map.place(us)

@@ -9,10 +9,10 @@ WRITTEN = 1000  # the written tempo, in thousandths of itself
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """Music from `start` to `end` (µs; None: to the end) at `speed` thousandths of its tempo, `later` µs
-    later than written.
+    """Music from `start` to `end` (µs; None: to the end) at `speed` thousandths of its tempo.
 
-    What follows comes later too. Later moments stay later ones, so the order of events does not change.
+    What follows comes later too; `later`: that it all begins later than written (µs). Later moments stay later ones,
+    so the order of events does not change.
     """
 
     start: int

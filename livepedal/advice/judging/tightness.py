@@ -46,6 +46,7 @@ def tightest_gaps(part: PartReport, player: Player, ringing: Ringing) -> Mapping
     """The tightest gap of each bar, by number, that has one.
 
     Args:
+        part: the part.
         player: the one that the part was judged for.
         ringing: how long strings are heard.
     """

@@ -221,9 +221,7 @@ class Letter:
         self._stands, self._since, self._last = use.position, use.us, None
 
     def _comes_later(self, at: int, coming: Set | None) -> bool:
-        """Whether the letter, which stands as the last mark says, has not been played so yet and will be before the
-        next mark.
-        """
+        """Whether the letter, as the last mark has it, was not played yet and will be before the next mark."""
         last = self._last
         if last is None or any(
             last[0].us <= use.us and use.position is last[0].position for use in self._uses[:at]

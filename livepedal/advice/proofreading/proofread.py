@@ -6,7 +6,7 @@ what stands there, so this is not the search that makes plans; that the two agre
 A mark is where the foot moves. A mark of all seven pedals (a diagram) says how they stand from there on, so its
 changes are made before, as soon as their strings are free. Changes of one foot come one after another, in the order
 in which they are printed, as the player's `cycle` allows (harp/players.py); each takes its flick and is settled
-before the note that needs it. When a string is free is told as for the verdict (model/feet/free.py).
+before the note that needs it. When a string is free is found as for the verdict (model/feet/free.py).
 """
 
 from __future__ import annotations
@@ -35,7 +35,10 @@ def proofread(
     """Follow the marks through the music.
 
     Args:
+        marks: as printed.
+        attacks: as gathered, in order.
         key: fifths of the key signature, by which notes are written that are not asked for.
+        time_map: of the part.
         basis: with the strings that the notes are printed on, as for a judgement.
     """
     rule = FreeRule.held(basis.chosen, basis.figures.ringing)
@@ -57,8 +60,10 @@ def proofread(
         [change for change in changes if (change.us, change.pedal) not in late], uses, basis.chosen, rule
     )
     first = marks[0].us if marks else 0
-    told = sorted((fault for fault in faults if fault.us >= first), key=lambda fault: (fault.us, fault.pedal))
-    return Printed(tuple(marks), tuple(told), len(faults) - len(told), len(changes))
+    shown = sorted(
+        (fault for fault in faults if fault.us >= first), key=lambda fault: (fault.us, fault.pedal)
+    )
+    return Printed(tuple(marks), tuple(shown), len(faults) - len(shown), len(changes))
 
 
 def _hurried(

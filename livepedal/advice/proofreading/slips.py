@@ -66,6 +66,8 @@ class Printed:
     changes: int
 
     def to_dict(self, time_map: TimeMap) -> dict[str, Any]:
+        """As it stands in the JSON of `check`."""
+
         def where(us: int) -> dict[str, Any]:
             return {"seconds": seconds(us), **place_dict(time_map.place(us))}
 

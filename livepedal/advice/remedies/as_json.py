@@ -1,6 +1,4 @@
-"""Remedies in the JSON of `check` (format livepedal-check, version 1): keys added to a part and to each of
-its passages.
-"""
+"""Remedies in the JSON of `check` (format livepedal-check, version 1): keys of a part and of its passages."""
 
 from __future__ import annotations
 
@@ -25,6 +23,9 @@ def passage(advice: PartAdvice, start: int, time_map: TimeMap, struck: Sequence[
     """`remedies`, `tempo` and `hard` of the passage that begins at `start` (µs).
 
     Args:
+        advice: on the part.
+        start: where it starts (µs).
+        time_map: of the part.
         struck: the moments of the part's attacks (µs).
     """
     teller = Teller(advice.instrument, time_map, struck=struck)
@@ -44,8 +45,11 @@ def passage(advice: PartAdvice, start: int, time_map: TimeMap, struck: Sequence[
 
 
 def remedy_dict(remedy: Remedy, teller: Teller, time_map: TimeMap) -> dict[str, Any]:
-    """One remedy; `ratio` and `bpm` of a tempo, `notes` that are left out (`to` null) or go elsewhere; `second_harp`:
-    what of the music from `from` to before `to` another player has: all where no classes and no border are given."""
+    """One remedy.
+
+    `ratio` and `bpm` are those of a tempo; `notes` are left out (`to` null) or go elsewhere; `second_harp` is what
+    another player has of the music from `from` to before `to`: all of it if no classes and no border are given.
+    """
 
     def note(changed: ChangedNote) -> dict[str, Any]:
         place = time_map.place(changed.us)

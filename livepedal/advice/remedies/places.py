@@ -1,4 +1,4 @@
-"""Places: what a remedy speaks of.
+"""Places: what a remedy is about.
 
 A *place* is a short passage, or in a longer one the bars around troubles that lie close together; to slow
 down five minutes for one note is no advice.
@@ -8,16 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from livepedal.advice.remedies.trial import Trial
 from livepedal.model.findings import Passage
-from livepedal.model.monitor import Monitor
 from livepedal.music.timemap import TimeMap
 
 LOOKBACK = 10  # attacks before a trouble whose notes may have to go for it
 SHORT_PASSAGE = 20_000_000  # µs; a passage up to this long is one place
-# Live, nobody knows bars before a tempo is told: then a place reaches from so long before its trouble to so
-# long after it.
+# Live, nobody knows the bars before there is a tempo: then a place starts and ends so long before and after it.
 BEFORE, AFTER = 3_000_000, 1_000_000
 
 
@@ -29,7 +28,8 @@ class HardPlace:
         troubles: the numbers of its attacks that cannot be played.
         first: the attack that its bars begin with.
         start, end: of its bars (µs).
-        since: the attack before which troubles are another place's, in the same bars.
+        until: the attack before which judging stops: the next place's first trouble, or the end.
+        since: troubles before this attack are another place's, in the same bars.
     """
 
     troubles: tuple[int, ...]
@@ -37,6 +37,7 @@ class HardPlace:
     start: int
     end: int
     passage: Passage
+    until: int
     time_map: TimeMap | None = None
     since: int = 0
 
@@ -56,55 +57,38 @@ class HardPlace:
         back = max(self.since, self.troubles[0] - LOOKBACK)
         return range(max(0, min(self.first, back)), self.troubles[0] + 1)
 
-    def halves(self, trial: Trial) -> list[HardPlace]:
-        """Its troubles before and after the longest time between two of them, best one between two that lie in
-        different bars, with the bars around each.
-        """
+    def halves(self, trial: Trial) -> tuple[HardPlace, HardPlace]:
+        """The place parted at the longest time between two of its troubles, if possible where a bar lies between."""
         moments = [trial.attacks[number].us for number in self.troubles]
         cuts = sorted(range(1, len(moments)), key=lambda n: moments[n - 1] - moments[n])
         parted = (self._parted(trial, cut) for cut in cuts)
-        return next(
-            (found for found in parted if found[0].end <= found[1].start), self._parted(trial, cuts[0])
+        return next((both for both in parted if both[0].end <= both[1].start), self._parted(trial, cuts[0]))
+
+    def _parted(self, trial: Trial, cut: int) -> tuple[HardPlace, HardPlace]:
+        before, after = self.troubles[:cut], self.troubles[cut:]
+        return (
+            replace(self._around(trial, before), until=after[0]),
+            replace(self._around(trial, after), since=before[-1] + 1),
         )
 
-    def _parted(self, trial: Trial, cut: int) -> list[HardPlace]:
-        found = []
-        since = self.since
-        for troubles in (self.troubles[:cut], self.troubles[cut:]):
-            start = bars_around(trial.attacks[troubles[0]].us, self.time_map)[0]
-            first = max(self.first, min(trial.at(start), troubles[0]))
-            last = trial.attacks[troubles[-1]].us
-            end = max(last + 1, min(self.end, bars_around(last, self.time_map)[1]))
-            start = trial.attacks[first].us
-            found.append(replace(self, troubles=troubles, first=first, start=start, end=end, since=since))
-            since = troubles[-1] + 1
-        return found
-
-
-@dataclass(frozen=True, slots=True)
-class Spot:
-    """A hard place, ready to try remedies on.
-
-    Attributes:
-        forks: the player alone just before each attack of the place's `forks`.
-        until: the attack where judging stops: the next place's trouble, or the end.
-        budget: attacks that a search may feed.
-    """
-
-    place: HardPlace
-    forks: dict[int, Monitor]
-    until: int
-    budget: int
+    def _around(self, trial: Trial, troubles: tuple[int, ...]) -> HardPlace:
+        """The place with these troubles alone, and the bars around them."""
+        start = bars_around(trial.attacks[troubles[0]].us, self.time_map)[0]
+        first = max(self.first, min(trial.at(start), troubles[0]))
+        last = trial.attacks[troubles[-1]].us
+        end = max(last + 1, min(self.end, bars_around(last, self.time_map)[1]))
+        return replace(self, troubles=troubles, first=first, start=trial.attacks[first].us, end=end)
 
 
 def passage_at(passages: Sequence[Passage], us: int) -> Passage:
+    """The passage that a moment (µs) belongs to."""
     return next(passage for passage in reversed(passages) if passage.start <= us)
 
 
 def places_of(
     trial: Trial, troubles: Sequence[int], passages: Sequence[Passage], time_map: TimeMap | None
 ) -> list[HardPlace]:
-    """Troubles that lie close together are one place."""
+    """The places of these attacks; those that lie close together are one."""
     found: list[HardPlace] = []
     for number in troubles:
         us = trial.attacks[number].us
@@ -114,19 +98,19 @@ def places_of(
             start, end = bars_around(us, time_map)
             start, end = max(start, passage.start), min(end, passage.end)
         first = min(trial.at(start), number)
-        start = trial.attacks[first].us
+        start, end = trial.attacks[first].us, max(end, us + 1)
         last = found[-1] if found else None
         if last is not None and last.passage == passage and start < last.end:
-            troubles = (*last.troubles, number)
-            found[-1] = HardPlace(troubles, last.first, last.start, max(last.end, end), passage, time_map)
+            found[-1] = replace(last, troubles=(*last.troubles, number), end=max(last.end, end))
         else:
-            found.append(HardPlace((number,), first, start, max(end, us + 1), passage, time_map))
-    return found
+            found.append(HardPlace((number,), first, start, end, passage, len(trial.attacks), time_map))
+    return [replace(one, until=following.troubles[0]) for one, following in pairwise(found)] + found[-1:]
 
 
 def bars_around(us: int, time_map: TimeMap | None) -> tuple[int, int]:
-    """The bar of a trouble, and the bar before it where the trouble lies in its first beat: that is where it
-    comes from.
+    """Where the bar of a trouble starts and ends (µs).
+
+    The bar before is included where the trouble lies in the first beat: that is where it comes from.
     """
     if time_map is None:
         return us - BEFORE, us + AFTER

@@ -1,6 +1,4 @@
-"""A remedy, and what is said of a place, a passage and a part: plain values, found by search.py and told by
-telling.py.
-"""
+"""A remedy, and what is said of a place, a passage and a part: values, found by search.py, told by telling.py."""
 
 from __future__ import annotations
 
@@ -122,6 +120,7 @@ class PassageAdvice:
 
     @property
     def remedies(self) -> tuple[Remedy, ...]:
+        """Those of all its places."""
         return tuple(remedy for place in self.places for remedy in place.remedies)
 
 
@@ -130,7 +129,6 @@ class PartAdvice:
     """A whole part: how fast each player manages it all, and the passages in trouble.
 
     Attributes:
-        attacks: fed to find that out.
         freed: all of it is said of the spelling that livepedal finds, though another was asked for.
     """
 
@@ -138,5 +136,4 @@ class PartAdvice:
     instrument: Instrument
     tempos: tuple[PlayerTempo, ...]
     passages: tuple[PassageAdvice, ...]
-    attacks: int = 0
     freed: bool = False

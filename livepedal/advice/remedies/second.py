@@ -15,14 +15,16 @@ often comes in for some bars, while the first sets its pedals.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from livepedal.advice.remedies.places import Spot
-from livepedal.advice.remedies.trial import Trial
+from livepedal.advice.remedies.places import HardPlace
+from livepedal.advice.remedies.trial import Changes, Trial
+from livepedal.advice.remedies.voices import Note
 from livepedal.model.findings import Layer
-from livepedal.music.attacks import Gathered, events_of
+from livepedal.model.monitor import Monitor
+from livepedal.music.attacks import events_of
 
 MOST_BARS = 9  # bar lines between which whole bars are tried
 HEIGHTS = 5  # pitches that are tried as the border between the players
@@ -30,13 +32,10 @@ PAIRED = 6  # pitch classes that are tried in pairs, those in trouble first
 
 WHOLE_TONES = (tuple(range(1, 12, 2)), tuple(range(0, 12, 2)))
 
-Note = tuple[int, int]  # (number of the attack, pitch)
-
 
 @dataclass(frozen=True, slots=True)
 class SecondHarp:
-    """What the second harp has from `start` to before `end` (µs); all there is, where neither classes nor a height are
-    given.
+    """What the second harp has from `start` to before `end` (µs): everything, unless classes or a height are given.
 
     Attributes:
         notes: how many.
@@ -65,53 +64,57 @@ class SecondHarp:
 
 
 class SecondSearch:
-    """Looks for what a second harp could take over in one place, feeding at most `budget` attacks."""
+    """Looks for what a second harp could take over in one place."""
 
-    def __init__(self, trial: Trial, spot: Spot, budget: int) -> None:
+    def __init__(self, trial: Trial, place: HardPlace, before: Monitor, budget: int) -> None:
+        """The arguments of the search.
+
+        Args:
+            trial: the music.
+            place: the place.
+            before: the player just before the first attack of the place.
+            budget: attacks that it may judge.
+        """
         self.trial = trial
-        self.spot = spot
-        self.troubles = spot.place.troubles
-        self.lines = spot.place.lines  # where hand-overs are easy
-        self.limit = trial.fed + budget
+        self.place = place
+        self.troubles = place.troubles
+        self.lines = place.lines  # where handing over is easy
+        self._before = before
+        self._limit = trial.judged + budget
 
     def best(self) -> SecondHarp | None:
         """The plainest deal with which both can play."""
         for deal in self._deals():
-            if self.trial.fed > self.limit:
+            if self.trial.judged > self._limit:
                 return None
-            if deal.notes and self.plays(deal):
+            if deal.notes and self._both_play(deal):
                 return deal
         return None
 
-    def plays(self, deal: SecondHarp) -> bool:
-        """Whether both can play what the deal leaves them."""
-        mine = self._notes(deal)
-        attacks = self.trial.attacks
-        theirs = [
-            attacks[n].of(kept)
-            for n in self._inside(deal)
-            if (kept := tuple(note for note in attacks[n].notes if (n, note[0]) in mine))
-        ]
-        return self._second_plays(theirs) and self._first_plays(mine, self._inside(deal).stop)
+    def _both_play(self, deal: SecondHarp) -> bool:
+        theirs = self._notes(deal)
+        return self._second_plays(deal, theirs) and self._first_plays(dict.fromkeys(theirs), deal)
 
-    def _second_plays(self, theirs: Sequence[Gathered]) -> bool:
-        """With nothing before them: there was time to set the pedals."""
+    def _second_plays(self, deal: SecondHarp, notes: frozenset[Note]) -> bool:
+        """Whether the second can play these notes, with nothing before them: there was time to set the pedals."""
         trial = self.trial
+        attacks = [
+            trial.attacks[n].of(kept)
+            for n in self._inside(deal)
+            if (kept := tuple(note for note in trial.attacks[n].notes if (n, note[0]) in notes))
+        ]
         monitor = trial.fresh()
-        for _ in trial.attack_by_attack(monitor, events_of(theirs)):
+        for _ in trial.play(monitor, events_of(attacks)):
             if monitor.counts(Layer.PEDALS)[trial.number].unplayable:
                 return False
         monitor.finish()  # what the hands could not do may have been the beginning of a figure
         return not monitor.counts()[trial.number].unplayable
 
-    def _first_plays(self, mine: frozenset[Note], behind: int) -> bool:
-        spot, place = self.spot, self.spot.place
-        changes = dict.fromkeys(mine)
-        # A little beyond first, then all the way.
-        return all(
-            self.trial.first_trouble(spot.forks[place.first], place.first, until, changes, since=place.since)
-            is None
-            for until in dict.fromkeys((min(spot.until, behind + 1), spot.until))
+    def _first_plays(self, gone: Changes, deal: SecondHarp) -> bool:
+        """Whether the first can play on without these notes."""
+        place = self.place
+        return (
+            self.trial.first_trouble(self._before, place.first, place.until, gone, since=place.since) is None
         )
 
     def _deals(self) -> Iterator[SecondHarp]:
@@ -137,9 +140,7 @@ class SecondSearch:
         yield from quick
 
     def _whole_bars(self) -> tuple[list[SecondHarp], list[SecondHarp]]:
-        """Bars that begin at or before the last trouble, fewest notes first; and apart, those that are too
-        quick a turn.
-        """
+        """Bars around the troubles, fewest notes first; and apart from them those that are too quick a turn."""
         attacks, troubles = self.trial.attacks, self.troubles
         # The lines around the first trouble and the last one matter most.
         near = [n for n, line in enumerate(self.lines) if line <= attacks[troubles[0]].us]

@@ -1,9 +1,8 @@
-"""Another start: the setting of the pedals, a longer rest before.
+"""Another start: another setting of the pedals, or a longer rest before.
 
-A verdict already takes the best setting there is, unless one was asked for: then another one may have served.
-The nearest is looked for first, by how many pedals stand otherwise, then the one that the plan would start
-with. And where a passage could be played if only the pedals stood right at its beginning, a longer rest before it
-gives the feet their time.
+A verdict already takes the best setting there is, unless one was asked for: then another one may help. The nearest
+ones are tried first, by how many pedals differ, then the one that the plan would start with. And where a passage could
+be played if only the pedals were set right at its beginning, a longer rest before it gives the feet their time.
 """
 
 from __future__ import annotations
@@ -11,11 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import combinations, product
 
+from livepedal.advice.judging.part import planner_for
 from livepedal.advice.judging.stretch import Stretch
+from livepedal.advice.remedies.tempo import border
 from livepedal.advice.remedies.trial import Trial
 from livepedal.harp import Pedal, Position, Setting
 from livepedal.model.monitor import Monitor
-from livepedal.model.plan.planner import Planner
 
 MOST_MOVED = 2  # pedals that are tried elsewhere; beyond that the plan is asked
 PLANNED = 300  # attacks that are planned for a setting
@@ -24,9 +24,7 @@ REST_STEP = 100_000  # µs
 
 
 def setting_for(trial: Trial, until: int, asked: Setting) -> Setting | None:
-    """A setting with which the attacks before `until` can be played, as near to the one asked for as can be; None: none
-    was found.
-    """
+    """The nearest setting to the one asked for with which the attacks before `until` can be played, if any."""
 
     def plays(setting: Setting | None) -> bool:
         return trial.first_trouble(trial.fresh(setting), 0, until) is None
@@ -36,8 +34,7 @@ def setting_for(trial: Trial, until: int, asked: Setting) -> Setting | None:
     near = next(filter(plays, _near(asked)), None)
     if near is not None:
         return near
-    planner = Planner(trial.player, trial.players[0], trial.instrument, trial.figures.ringing)
-    setting = planner.plan(trial.attacks[: min(until, PLANNED)]).setting
+    setting = planner_for(trial.basis).plan(trial.attacks[: min(until, PLANNED)]).setting
     return setting if plays(setting) else None
 
 
@@ -59,25 +56,17 @@ def _near(asked: Setting) -> Iterator[Setting]:
 
 
 def rest_for(trial: Trial, before: Monitor, first: int, until: int) -> int | None:
-    """How much longer (µs, in tenths of a second) the rest before the attack `first` has to be; None: that
-    does not help.
+    """How much longer (µs, in tenths of a second) the rest before an attack has to be; None: that does not help.
 
-    before: the monitor just before that attack.
+    Args:
+        trial: the music.
+        before: the monitor just before the attack `first`.
+        first: the attack to start from.
+        until: the attack before which judging stops.
     """
 
     def manages(longer: int) -> bool:
-        return (
-            trial.first_trouble(before, first, until, stretch=Stretch(trial.attacks[first].us, later=longer))
-            is None
-        )
+        stretch = Stretch(trial.attacks[first].us, later=longer)
+        return trial.first_trouble(before, first, until, stretch=stretch) is None
 
-    if not manages(LONGEST_REST):
-        return None
-    low, high = 0, LONGEST_REST // REST_STEP
-    while high - low > 1:
-        middle = (low + high) // 2
-        if manages(middle * REST_STEP):
-            high = middle
-        else:
-            low = middle
-    return high * REST_STEP
+    return border(manages, LONGEST_REST, 0, REST_STEP) if manages(LONGEST_REST) else None

@@ -47,7 +47,7 @@ class Teller:
         self.struck = struck
 
     def what(self, remedy: Remedy) -> str:
-        """The remedy in one clause, such as "bars 2 to 3 at ♩ = 84 instead of 112 (75% of the tempo)"."""
+        """The remedy in one clause, such as "play bars 2 to 3 at ♩ = 84 instead of 112 (75% of the tempo)"."""
         text = self._what(remedy)
         return text if remedy.kind is RemedyKind.SETTING else plain(text)
 
@@ -73,7 +73,8 @@ class Teller:
 
     def _glissando(self, remedy: Remedy) -> str:
         names = class_names({note.pitch % 12 for note in remedy.notes})
-        return f"{self.bars(remedy.start, remedy.end)} as a glissando: set {remedy.setting}, without {' '.join(names)}"
+        bars = self.bars(remedy.start, remedy.end)
+        return f"play {bars} as a glissando: set {remedy.setting}, without {' '.join(names)}"
 
     def _start(self, remedy: Remedy) -> str:
         assert remedy.setting is not None
@@ -99,30 +100,31 @@ class Teller:
         return f"{text}, for the pedals"
 
     def _tempo(self, remedy: Remedy) -> str:
-        assert remedy.ratio is not None
-        percent = percent_of(remedy.ratio)
-        where = self.bars(remedy.start, remedy.end)
-        bpm = self.bpm(remedy)
-        if self.time_map is None:
-            text, written = f"{where} {slower(remedy.ratio)}", None
-        elif bpm is None:
-            text, written = f"{where} at {percent} of the tempo", None
-        else:
-            written = self.time_map.beats_per_minute(remedy.start)
-            text = f"{where} at ♩ = {bpm} instead of {round(written)} ({percent} of the tempo)"
-        heard = self.heard(remedy, written)
-        text = f"{text}, playable{heard}" if heard else text
+        faults = self.audible(remedy)
+        text = f"play {self.bars(remedy.start, remedy.end)} {self.pace(remedy)}"
+        if faults:
+            text += f", playable{faults}"
         if remedy.others:
             others = counted(remedy.others, "other attack")
             text += f"; {others} in these bars still cannot be played (listed separately)"
         return text
 
-    def heard(self, remedy: Remedy, written: Fraction | None) -> str:
-        """What is heard at a tempo (" with an audible pedal change"), and the slower one at which nothing is."""
+    def pace(self, remedy: Remedy) -> str:
+        """How fast a tempo is, such as "at ♩ = 84 instead of 112 (75% of the tempo)"."""
+        assert remedy.ratio is not None
+        if self.time_map is None:
+            return slower(remedy.ratio)
+        percent = f"{percent_of(remedy.ratio)} of the tempo"
+        bpm, written = self.bpm(remedy), self.steady(remedy.start, remedy.end)
+        return f"at {percent}" if written is None else f"at ♩ = {bpm} instead of {round(written)} ({percent})"
+
+    def audible(self, remedy: Remedy) -> str:
+        """The audible changes at a tempo (" with an audible pedal change"), and the slower one that has none."""
         if not remedy.audible:
             return ""
         text = f" with {counted(remedy.audible, 'audible pedal change')}"
         if remedy.quiet is not None:
+            written = self.steady(remedy.start, remedy.end)
             if written is not None:
                 quiet = f"at ♩ = {metronome_mark(written * remedy.quiet)}"
             else:
@@ -167,6 +169,9 @@ class Teller:
         """What is to be said where the tempo is no remedy.
 
         Args:
+            hard: what was found.
+            player: the name of the player.
+            start: where the place starts (µs).
             others: whether one harp has other remedies.
         """
         who = f"a {player} player"
@@ -185,9 +190,7 @@ class Teller:
         return plain(text)
 
     def tempos(self, tempos: Sequence[PlayerTempo], written: Fraction | None) -> str:
-        """How fast each player manages something, such as "written ♩ = 112: working at 84 or slower, virtuoso
-        as written".
-        """
+        """How fast each player manages something, such as "working at 84 or slower, virtuoso as written"."""
         # Not "up to": a metronome mark between two whole per cent was not tried.
         head = "" if written is None else f"written ♩ = {round(written)}: "
         if not any(one.sensible for one in tempos):
@@ -301,8 +304,9 @@ _COUNTED = (
 
 
 def slower(ratio: Fraction) -> str:
-    """A share of the tempo as somebody plays it who counts and has no metronome: the next slower one that can be
-    counted, since slower is never worse.
+    """A share of the tempo for somebody who counts and has no metronome.
+
+    It is the next slower one that can be counted, since slower is never worse.
     """
     now, before, said = next((one for one in _COUNTED if Fraction(one[0], one[1]) <= ratio), _COUNTED[-1])
     return f"about {said}: count {now} where you counted {before}"

@@ -1,39 +1,42 @@
 """How fast can it be? The fastest tempo at which a player manages some music, by halving.
 
-Slower is never worse (a law of the model, tests/model, where keys are let go with the attack that they overlap:
-trial.py), so between a tempo that is too fast and one that is not lies a border, and halving finds it. The gathered
-attacks are stretched; flick, cycle and the ringing of strings stay in real time, since feet and strings know nothing
-of the tempo. Tempos are whole per cents of the
-written one (finer ones below half of it); the one that is told was judged and found playable, and one step
-more was judged too, and was not.
+Slower is never harder (a law of the model, tests/model; for keys that come up late see `legato` in trial.py). So there
+is a border between the tempos that are too fast and those that are not, and halving finds it. The gathered attacks are
+stretched. Pedals and strings know nothing of the tempo, so what they need stays in real time. Tempos are whole per
+cents of the written one, and finer below half of it. The one that is found was judged and can be played; the next
+faster one was judged and cannot.
 
-A tempo that only just works on paper is none for a hand, whose notes come a little early and late ([tempo] of
-figures.toml). So the one that is told is slower by so much that the time which the first trouble beyond the border
-needs is there even where it begins late and ends early.
+A tempo that only just works on paper does not work for a hand, whose notes come a little early or late ([tempo] in
+figures.toml). So the tempo that is given is slower: the first trouble beyond the border has the time it needs even
+where that time begins late and ends early.
 
-Under half the tempo it is other music, and no remedy any more (design: "hard however you do it").
+Under half the tempo it is other music, and no remedy.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 
 from livepedal.advice.judging.stretch import WRITTEN, Stretch
-from livepedal.advice.remedies.trial import Trial
+from livepedal.advice.remedies.trial import Survey, Trial
+from livepedal.model.findings import Passage
 from livepedal.model.monitor import Monitor
 
 HALF = WRITTEN // 2  # the slowest that is still a remedy
-SLOWEST = 120  # slower is not looked for: about an eighth
+SLOWEST = 120  # about an eighth; nothing slower is tried
 STEP = 10  # whole per cents down to half the tempo
 FINE = 2  # below, where a whole per cent would be too coarse a share
 
 
 @dataclass(frozen=True, slots=True)
 class PlayerTempo:
-    """How fast one player manages something. `speed`: thousandths of the written tempo; None: not even at
-    the slowest that was tried. `audible`: attacks that are played only with an audible pedal change then.
+    """How fast one player manages some music.
+
+    Attributes:
+        speed: thousandths of the written tempo; None: not even at the slowest that was tried.
+        audible: attacks that are then played only with an audible pedal change.
     """
 
     player: str
@@ -42,6 +45,7 @@ class PlayerTempo:
 
     @property
     def ratio(self) -> Fraction | None:
+        """The speed as a share of the written tempo."""
         return None if self.speed is None else Fraction(self.speed, WRITTEN)
 
     @property
@@ -62,14 +66,36 @@ def metronome_mark(quarters: Fraction) -> int:
     return int(quarters + Fraction(1, 1000))
 
 
-def with_margin(speed: int, needed: int, uneven: int) -> int:
-    """A slower speed (thousandths) than this one, which leaves no more time than what is needed (µs): with room for a
-    hand that is uneven by so much (µs).
+def next_faster(speed: int) -> int:
+    """The next speed above one that was found."""
+    return speed + (STEP if speed >= HALF else FINE)
+
+
+def margin(
+    trial: Trial, before: Monitor, attacks: range, start: int, end: int | None, border: int, since: int = 0
+) -> Callable[[int], int]:
+    """Makes speeds slower by so much that there is room for an uneven hand.
+
+    Args:
+        trial: the music.
+        before: of the player alone, just before the first of the attacks.
+        attacks: judged for the first trouble at the next faster speed, and the time it needs.
+        start, end: of the music that is slower (µs).
+        start: where the slower music starts (µs).
+        end: where it ends (µs).
+        border: the fastest speed (thousandths) that is managed.
+        since: troubles before this attack do not count.
     """
-    if not needed or speed >= WRITTEN:
-        return speed
-    step = STEP if speed >= HALF else FINE
-    return speed * needed // (needed + 2 * uneven) // step * step
+    above = Stretch(start, end, next_faster(border))
+    needed = trial.needed(before, attacks.start, attacks.stop, above, since) if border < WRITTEN else 0
+
+    def with_room(speed: int) -> int:
+        if not needed:
+            return speed
+        step = STEP if speed >= HALF else FINE
+        return speed * needed // (needed + 2 * trial.figures.tempo.uneven) // step * step
+
+    return with_room
 
 
 def fastest(
@@ -78,21 +104,15 @@ def fastest(
     *,
     known: int | None = None,
     guess: int | None = None,
-    tried: bool = False,
 ) -> int | None:
-    """The highest speed that `manages`.
+    """The fastest speed below the written tempo that `manages`; None: not even `lowest`.
 
     Args:
         manages: whether a speed (thousandths of the written tempo) will do.
-        known: a speed that is known to be managed.
+        lowest: the slowest speed to try.
+        known: a speed that will do.
         guess: one that is likely to be the answer.
-        tried: the written tempo is known not to be managed.
-
-    Returns:
-        At most the written tempo; None: not even `lowest`.
     """
-    if not tried and manages(WRITTEN):
-        return WRITTEN
     low, high = known, WRITTEN
     if guess is not None and HALF <= guess < WRITTEN and (known is None or guess > known):
         if not manages(guess):
@@ -110,38 +130,35 @@ def fastest(
                 high = slow
         else:
             return None
-    step = STEP if low >= HALF else FINE
-    while high - low > step:
-        middle = (low + high) // 2 // step * step
-        if manages(middle):
-            low = middle
-        else:
-            high = middle
-    return low
+    return border(manages, low, high, STEP if low >= HALF else FINE)
 
 
-def tempos_in_place(
-    trial: Trial,
-    before: Monitor,
-    first: int,
-    until: int,
-    start: int,
-    end: int | None,
-    *,
-    guess: int | None = None,
-    plays: Sequence[bool] | None = None,
-    lowest: int = HALF,
+def border(manages: Callable[[int], bool], good: int, bad: int, step: int) -> int:
+    """The last number of whole steps that `manages`, found by halving between one that does and one that does not."""
+    while abs(bad - good) > step:
+        middle = (good + bad) // 2 // step * step
+        good, bad = (middle, bad) if manages(middle) else (good, middle)
+    return good
+
+
+def tempos_of(
+    trial: Trial, survey: Survey, passage: Passage | None = None, guess: int | None = None
 ) -> tuple[PlayerTempo, ...]:
-    """How fast some music can be in its place, for each of the three players, the relaxed first, with room for an
-    uneven hand. What a slower player manages, a quicker one manages too.
+    """How fast each of the three players, the relaxed first, manages the whole part or one passage.
+
+    There is room for an uneven hand. What a slower player manages, a quicker one manages too.
 
     Args:
-        before: the monitor of all players just before the attack `first`, which is not before `start`.
-        until: the attack where judging stops.
-        start, end: of the music (µs).
-        guess: a speed that the player of the trial is likely to manage.
-        plays: who is known to manage the written tempo, and who not.
+        trial: the music.
+        survey: of the whole.
+        passage: the passage; None: the whole part.
+        guess: a speed that the chosen player is likely to manage.
     """
+    before, first, until = trial.everybody(trial.basis.setting), 0, len(trial.attacks)
+    start, end = trial.begin_us, None
+    if passage is not None:
+        start, end = passage.start, passage.end
+        before, first, until = survey.starts[start], trial.at(start), trial.at(end + 1)
     found: list[PlayerTempo] = []
     known: int | None = None
     for number, player in enumerate(trial.players):
@@ -151,30 +168,17 @@ def tempos_in_place(
             stretch = Stretch(start, end, speed)
             return trial.first_trouble(own, first, until, stretch=stretch) is None
 
-        if plays is not None and plays[number]:
+        if survey.plays[number] or (passage is not None and known != WRITTEN and manages(WRITTEN)):
             known = WRITTEN
         elif known != WRITTEN:
-            likely = guess if number == trial.number else None
-            known = fastest(manages, lowest, known=known, guess=likely, tried=plays is not None)
-        audible, told = 0, known
+            known = fastest(manages, HALF, known=known, guess=guess if number == trial.number else None)
+        speed, audible = known, 0
         if known is not None and known < WRITTEN:
-            above = Stretch(start, end, known + (STEP if known >= HALF else FINE))
-            needed = trial.needed(own, first, until, above)
-            told = with_margin(known, needed, trial.figures.tempo.uneven)
+            speed = margin(trial, own, range(first, until), start, end, known)(known)
             if found and found[-1].speed is not None:
-                told = max(told, found[-1].speed)  # what a slower player manages
-            if told >= HALF:
-                audible, _ = trial.heard(before, first, first, until, Stretch(start, end, told), number)
-        found.append(PlayerTempo(player.name, told, audible))
+                speed = max(speed, found[-1].speed)
+            if speed >= HALF:
+                stretch = Stretch(start, end, speed)
+                audible, _ = trial.faults(before, first, range(first, until), stretch, number)
+        found.append(PlayerTempo(player.name, speed, audible))
     return tuple(found)
-
-
-def part_tempos(
-    trial: Trial, guess: int | None = None, plays: Sequence[bool] | None = None, lowest: int = HALF
-) -> tuple[PlayerTempo, ...]:
-    """How fast each player manages the whole, from where it begins."""
-    before = trial.everybody(trial.setting)
-    end = len(trial.attacks)
-    return tempos_in_place(
-        trial, before, 0, end, trial.begin_us, None, guess=guess, plays=plays, lowest=lowest
-    )

@@ -1,11 +1,10 @@
-"""Trying things on: music that was changed, judged from the readings as they stood before the change.
+"""Changed music, judged from the readings as they stood before the change.
 
-What has been gathered stays together, so that a change of tempo never makes other attacks of the same music:
-gathered attacks are played to a monitor whose window is 0. A `Trial` holds such music as events; from a
-monitor that was forked just before one of its attacks it judges the rest with some notes left out, put
-elsewhere, or some span of time stretched. Since everything before the change is as it was, the fork is exact
-there, and a remedy is judged in its place: with what the harp has to do before it, and on until the next
-trouble that the music has anyway.
+A `Trial` holds the attacks of a piece as they were gathered, and plays them to a monitor whose window is 0, so that a
+change of tempo never gathers other attacks. From a monitor that was forked just before an attack it judges the rest
+with some notes left out or moved, or with some of the music slower. What came before the change is as it was, so the
+verdict from there on is exact: with what the harp has to do before the change, and on until the next trouble that the
+music has anyway.
 """
 
 from __future__ import annotations
@@ -13,9 +12,11 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.judging.stretch import Stretch
+from livepedal.advice.judging.stretch import AS_WRITTEN, Stretch
+from livepedal.advice.remedies.voices import Note, Voices
 from livepedal.harp import Setting
 from livepedal.model.findings import Finding, Layer, Outcome, Passage, keep
 from livepedal.model.hands.figures import SOON
@@ -23,9 +24,7 @@ from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 
-# Which note: (number of the attack, pitch); and what becomes of it: another pitch, or None where it is left
-# out.
-Changes = Mapping[tuple[int, int], int | None]
+Changes = Mapping[Note, int | None]  # the pitch that a note goes to; None: it is left out
 UNCHANGED: Changes = {}
 
 
@@ -34,7 +33,7 @@ class Survey:
     """The music as it stands.
 
     Attributes:
-        findings: by attack that the player cannot play, what stands against it.
+        findings: for each attack that the player cannot play, by its number, what stands against it.
         starts: monitors of all players just before each passage, by its start (µs).
         plays: whether each of the three players can play it all.
     """
@@ -46,11 +45,10 @@ class Survey:
 
 
 def legato(attacks: Sequence[Gathered], overlap: int) -> tuple[Gathered, ...]:
-    """The attacks; each key that is let go within `overlap` (µs) after one of them is let go with it, which is when
-    its string counts as free (model/feet/free.py).
+    """The attacks, where a key that comes up within `overlap` (µs) after one of them comes up with it.
 
-    How far a keyboard's legato runs over is no matter of the tempo. Stretched with the music it would run over too far
-    to count, and a slower tempo could be harder.
+    That is when its string counts as free (model/feet/free.py). The overlap of a keyboard's legato has nothing to do
+    with the tempo: stretched with the music it would become too long to count, and a slower tempo could be harder.
     """
     moments = [attack.us for attack in attacks]
     found = []
@@ -67,54 +65,50 @@ def legato(attacks: Sequence[Gathered], overlap: int) -> tuple[Gathered, ...]:
 
 
 class Trial:
-    """One piece of gathered attacks for one player on one harp.
+    """The attacks of one piece, for one player on one harp.
 
     Attributes:
-        fed: the attacks judged so far, which is what trying things on costs.
+        voices: of the attacks.
+        judged: how many attacks have been judged so far, which is what trying things out costs.
     """
 
     def __init__(self, attacks: Sequence[Gathered], basis: Basis, begin_us: int = 0) -> None:
-        """basis: its setting is that at `begin_us` (µs); how attacks are to be spelled does not count."""
+        """The setting of `basis` is that at `begin_us` (µs); a spelling that it asks for is ignored."""
         self.attacks = legato(attacks, min(player.overlap for player in basis.players))
         self.figures = replace(basis.figures, attack_window=0)
         self.basis = replace(basis, figures=self.figures, asked=None)
-        self.instrument = basis.instrument
         self.player = basis.chosen
         self.players = basis.players
         self.number = basis.number
-        self.setting = basis.setting
         self.begin_us = begin_us
         self.events = events_of(self.attacks)
-        self.fed = 0
+        self.voices = Voices.of(self.attacks, self.player.overlap)
+        self.judged = 0
         self._begins: list[int] = []
         for place, event in enumerate(self.events):
             if isinstance(event, NoteOn) and event.source == len(self._begins):
                 self._begins.append(place)
 
     def everybody(self, setting: Setting | None = None) -> Monitor:
-        """A monitor of all three players to which nothing has been played yet; the pedals stand as in
-        `setting`.
-        """
-        monitor = Monitor(self.figures, self.instrument, self.player.name, self.basis.layers or None)
+        """A new monitor of all three players, with the pedals set like this."""
+        monitor = Monitor(self.figures, self.basis.instrument, self.player.name, self.basis.layers or None)
         monitor.explains = False
         if setting is not None:
             monitor.feed(SetPedals(self.begin_us, setting))
         return monitor
 
     def fresh(self, setting: Setting | None = None) -> Monitor:
-        """The same of the player alone, to try things on."""
+        """A new monitor of the player alone."""
         return self.everybody(setting).alone(self.number)
 
     def at(self, us: int) -> int:
-        """The number of the first attack at or after a moment."""
+        """The number of the first attack at or after a moment (µs)."""
         return bisect_left(self.attacks, us, key=lambda attack: attack.us)
 
     def events_from(
         self, first: int, changes: Changes = UNCHANGED, stretch: Stretch | None = None
     ) -> Iterator[Event]:
-        """What is played from the attack `first` on, its changes made; earlier notes still come up when they
-        did.
-        """
+        """The events from the attack `first` on, changed; keys that are down by then still come up."""
         begin = self._begins[first] if first < len(self._begins) else len(self.events)
         for event in self.events[begin:]:
             assert isinstance(event, NoteOn | NoteOff)
@@ -124,15 +118,25 @@ class Trial:
             us = event.us if stretch is None else stretch.at(event.us)
             yield event if us == event.us and pitch == event.pitch else replace(event, us=us, pitch=pitch)
 
-    def attack_by_attack(self, monitor: Monitor, events: Iterable[Event]) -> Iterator[NoteOn]:
-        """Feed events to a monitor; before each attack its first note is given."""
+    def play(
+        self, monitor: Monitor, events: Iterable[Event], findings: dict[int, Finding] | None = None
+    ) -> Iterator[NoteOn]:
+        """Feed events to a monitor and stop before each attack, which is told by its first note.
+
+        Args:
+            monitor: changed by this.
+            events: from `events_from`, or of other attacks.
+            findings: receives what the monitor says, by its id.
+        """
         attack = -1
         for event in events:
             if isinstance(event, NoteOn) and event.source != attack:
                 yield event
                 attack = event.source
-                self.fed += 1
-            monitor.feed(event)
+                self.judged += 1
+            said = monitor.feed(event)
+            if findings is not None:
+                keep(findings, said)
 
     def first_trouble(
         self,
@@ -141,25 +145,30 @@ class Trial:
         until: int,
         changes: Changes = UNCHANGED,
         stretch: Stretch | None = None,
-        forks: dict[int, Monitor] | None = None,
+        *,
         since: int = 0,
+        forks: dict[int, Monitor] | None = None,
+        findings: dict[int, Finding] | None = None,
     ) -> int | None:
-        """The number of the first attack from `first` on, before `until`, that the player cannot play; None
-        where there is none. What the hands turn out to play as a figure is no trouble.
+        """The number of the first attack that the player cannot play; None if there is none.
+
+        What the hands turn out to play as a figure is no trouble.
 
         Args:
-            monitor: as it stood just before `first`, of a player alone; it is forked, not changed.
-            forks: gets a fork from before each attack.
-            since: the attack before which troubles do not count.
+            monitor: of a player alone, just before the attack `first`; it is forked, not changed.
+            first: the attack to start from.
+            until: the attack before which judging stops.
+            changes: of notes.
+            stretch: which music is slower.
+            since: troubles before this attack do not count.
+            forks: receives a fork from before each attack.
+            findings: as for `play`.
         """
-        who = self.number  # any would do, of a player alone
         monitor = monitor.fork()
-        before = monitor.counts()[who].unplayable
-        of_hands = monitor.counts(Layer.HANDS)[who].unplayable
+        before, of_hands = self._unplayable(monitor), self._unplayable(monitor, Layer.HANDS)
         attack, us = -1, 0
-        for note in self.attack_by_attack(monitor, self.events_from(first, changes, stretch)):
-            now = monitor.counts()[who].unplayable
-            hands = monitor.counts(Layer.HANDS)[who].unplayable
+        for note in self.play(monitor, self.events_from(first, changes, stretch), findings):
+            now, hands = self._unplayable(monitor), self._unplayable(monitor, Layer.HANDS)
             if now > before and attack >= since:
                 coming = self.events_from(note.source, changes, stretch)
                 if hands == of_hands or not _taken_back(monitor, us, coming, note.source + SOON):
@@ -169,129 +178,99 @@ class Trial:
                 return None
             if forks is not None:
                 forks[attack] = monitor.fork()
-        return attack if attack >= since and monitor.counts()[who].unplayable > before else None
+        return attack if attack >= since and self._unplayable(monitor) > before else None
+
+    def _unplayable(self, monitor: Monitor, layer: Layer | None = None) -> int:
+        return monitor.counts(layer)[self.number].unplayable
 
     def needed(
-        self, monitor: Monitor, first: int, until: int, stretch: Stretch | None = None, since: int = 0
+        self, monitor: Monitor, first: int, until: int, stretch: Stretch = AS_WRITTEN, since: int = 0
     ) -> int:
-        """The least time (µs) that the first trouble would take; 0 where there is none, or time is not the matter.
+        """The time (µs) that the first trouble needs at least; 0 if there is none, or it is not about time.
 
-        Args:
-            monitor, first, until, stretch, since: as for `first_trouble`.
+        The arguments are those of `first_trouble`.
         """
-        trouble = self.first_trouble(monitor, first, until, stretch=stretch, since=since)
-        if trouble is None:
-            return 0
         monitor = monitor.fork()
         monitor.explains = True
         found: dict[int, Finding] = {}
-        for event in self.events_from(first, stretch=stretch):
-            if isinstance(event, NoteOn) and event.source > trouble:
-                break
-            keep(found, monitor.feed(event))
-        us = self.attacks[trouble].us if stretch is None else stretch.at(self.attacks[trouble].us)
+        trouble = self.first_trouble(monitor, first, until, stretch=stretch, since=since, findings=found)
+        us = None if trouble is None else stretch.at(self.attacks[trouble].us)
         return min((one.needed for one in found.values() if one.needed and one.us == us), default=0)
 
-    def heard(
-        self,
-        monitor: Monitor,
-        first: int,
-        since: int,
-        until: int,
-        stretch: Stretch,
-        number: int | None = None,
+    def faults(
+        self, monitor: Monitor, first: int, counted: range, stretch: Stretch, number: int | None = None
     ) -> tuple[int, int]:
-        """How many attacks from `since` to before `until` are played only with an audible pedal change, at another
-        tempo, and how many cannot be played at all.
+        """How many attacks are played only with an audible pedal change at another tempo, and how many not at all.
 
         Args:
-            monitor: of all players, just before the attack `first`, which may come before `since`; it is not changed.
-            number: of the player, where it is not that of the trial.
+            monitor: of all players, just before the attack `first`; it is not changed.
+            first: the attack to start from.
+            counted: the attacks to count.
+            stretch: which music is slower.
+            number: of the player, if it is not the chosen one.
         """
         who = self.number if number is None else number
         monitor = monitor.fork()
         moments: set[int] = set()
-        for note in self.attack_by_attack(monitor, self.events_from(first, stretch=stretch)):
-            if note.source >= until + SOON:
+        for note in self.play(monitor, self.events_from(first, stretch=stretch)):
+            if note.source >= counted.stop + SOON:
                 break
-            if since <= note.source < until:
+            if note.source in counted:
                 moments.add(note.us)
         monitor.finish()
         met = [one.outcomes[who] for one in monitor.record.graded if one.us in moments]
         return met.count(Outcome.AUDIBLE), met.count(Outcome.CANNOT)
 
     def survey(self) -> Survey:
-        """The unchanged music once through, from the setting at the start."""
-        monitor = self.everybody(self.setting)
-        found: dict[int, tuple[Finding, ...]] = {}
+        """Judge the music as it is, once through."""
+        monitor = before = self.everybody(self.basis.setting)
+        findings: dict[int, Finding] = {}
         starts: dict[int, Monitor] = {}
-        here: dict[int, Finding] = {}
-        before = monitor.counts()[self.number].unplayable
-        attack = -1
-
-        def close() -> int:
-            now = monitor.counts()[self.number].unplayable
-            if now > before:
-                found[attack] = tuple(finding for finding in here.values() if not finding.audible)
-            here.clear()
-            return now
-
-        def take(findings: tuple[Finding, ...]) -> None:
-            keep(here, findings)
-            gone = {finding.id for finding in findings if finding.withdrawn}
-            for number, said in list(found.items()) if gone else ():
-                # A figure that was recognised later; nothing else takes back what was said of an attack that is over.
-                left = tuple(finding for finding in said if finding.id not in gone)
-                if left:
-                    found[number] = left
-                else:
-                    del found[number]
-
-        for event in self.events:
-            if isinstance(event, NoteOn) and event.source != attack:
-                before, attack = close(), event.source
-                self.fed += 1
-                fork = monitor.fork()
-                findings = monitor.feed(event)
-                if monitor.passages[-1].start == event.us:
-                    starts[event.us] = fork
-            else:
-                findings = monitor.feed(event)
-            take(findings)
-        close()
-        take(monitor.finish())
+        us: int | None = None
+        for note in chain(self.play(monitor, self.events, findings), (None,)):
+            if us is not None and monitor.passages[-1].start == us:
+                starts[us] = before
+            if note is not None:
+                before, us = monitor.fork(), note.us
+        keep(findings, monitor.finish())
+        troubles: dict[int, tuple[Finding, ...]] = {}
+        for finding in sorted(findings.values(), key=lambda one: one.us):
+            if not finding.audible:
+                number = self.at(finding.us)
+                troubles[number] = (*troubles.get(number, ()), finding)
         plays = tuple(count.unplayable == 0 for count in monitor.counts())
-        return Survey(found, monitor.passages, starts, plays)
+        return Survey(troubles, monitor.passages, starts, plays)
 
-    def walk(
-        self, wanted: Sequence[range], monitor: Monitor | None = None, first: int = 0
+    def forks_before(
+        self, wanted: Iterable[range], monitor: Monitor | None = None, first: int = 0
     ) -> Iterator[dict[int, Monitor]]:
-        """For each range of attacks (both ends upwards) monitors as they stand just before each of them, the
-        music unchanged.
+        """For each range of attacks, monitors of the player alone just before each of them.
 
         Args:
-            monitor: as it stands just before the attack `first`, of the player alone; it is forked, not changed.
+            wanted: their starts and their ends in order.
+            monitor: of the player alone, just before the attack `first`; it is forked, not changed.
+            first: the attack to start from.
         """
-        monitor = self.fresh(self.setting) if monitor is None else monitor.fork()
+        monitor = self.fresh(self.basis.setting) if monitor is None else monitor.fork()
+        notes = self.play(monitor, self.events_from(first))
         forks: dict[int, Monitor] = {}
-        place = 0
-        for note in self.attack_by_attack(monitor, self.events_from(first)):
-            while place < len(wanted) and note.source >= wanted[place].stop:
-                yield {number: forks[number] for number in wanted[place]}
-                place += 1
-                if place < len(wanted):
-                    forks = {n: fork for n, fork in forks.items() if n >= wanted[place].start}
-            if place == len(wanted):
-                return
-            if note.source >= wanted[place].start:
-                forks[note.source] = monitor.fork()
-        for numbers in wanted[place:]:
+        for numbers in wanted:
+            forks = {number: fork for number, fork in forks.items() if number >= numbers.start}
+            while numbers[-1] not in forks:
+                number = next(notes).source
+                if number >= numbers.start:
+                    forks[number] = monitor.fork()
             yield {number: forks[number] for number in numbers}
 
 
 def _taken_back(monitor: Monitor, us: int, coming: Iterable[Event], until: int) -> bool:
-    """Whether an attack (µs) of a player alone that could not be played turns out to be played as a figure before the
-    attack `until`. coming: what is played next.
+    """Whether an attack (µs) that could not be played turns out to be part of a figure.
+
+    Args:
+        monitor: of a player alone; it is not changed.
+        us: the moment of the attack (µs).
+        coming: the events that follow.
+        until: the attack by which it is known.
     """
     ahead = monitor.fork()
     for event in coming:

@@ -14,9 +14,10 @@ from enum import Enum
 from typing import Any
 
 from livepedal.advice.judging.basis import Basis
+from livepedal.advice.judging.part import planner_for
 from livepedal.advice.judging.report import PartReport
 from livepedal.harp import Spelling
-from livepedal.model.plan.planner import Plan, Planner
+from livepedal.model.plan.planner import Plan
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.stands import CROSSINGS
 from livepedal.music.ordinary import alteration, letter, name, octave, strings
@@ -76,6 +77,7 @@ def departures(report: PartReport, basis: Basis) -> tuple[Departure, ...]:
 
     Args:
         report: of a part that was planned.
+        basis: what it is judged on.
     """
     written = list(_written(report))
     found = _stretches(report, written, basis.figures.attack_window)
@@ -145,7 +147,7 @@ def _reasons(
             together[-1].append(one)
         else:
             together.append([one])
-    planner = Planner(basis.chosen, basis.players[0], basis.instrument, basis.figures.ringing)
+    planner = planner_for(basis)
     reasons: dict[int, Drawback | None] = {}
     for some in together:
         low, high = max(0, some[0].attacks[0] - 2 * AROUND), some[-1].attacks[-1] + 2 * AROUND + 1

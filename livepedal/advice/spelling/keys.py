@@ -17,10 +17,9 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.judging.part import beats_of
+from livepedal.advice.judging.part import beats_of, planner_for
 from livepedal.advice.spelling.given import Cost, lay_fifths
 from livepedal.model.feet.chords import Narrowing
-from livepedal.model.plan.planner import Plan, Planner
 from livepedal.music.attacks import Gathered
 from livepedal.music.ordinary import in_key, key_name
 from livepedal.music.song import Part
@@ -57,16 +56,6 @@ class Proposal:
     after: Cost
 
 
-def planner_for(basis: Basis) -> Planner:
-    """Whoever plans the pedalling of the chosen player."""
-    return Planner(basis.chosen, basis.players[0], basis.instrument, basis.figures.ringing)
-
-
-def cost_of(plan: Plan) -> Cost:
-    """What a plan costs."""
-    return Cost(plan.unplayable, plan.audible, len(plan.changes), plan.tight, bool(plan.bounded))
-
-
 @dataclass(frozen=True, slots=True)
 class _Stretch:
     first_bar: int
@@ -93,9 +82,7 @@ class KeyWriter:
         self.basis = basis
 
     def propose(self) -> tuple[Cost | None, Proposal | None]:
-        """The cost of ordinary spelling, and the other writing that saves most; None for the first where the
-        part is too long.
-        """
+        """The cost of ordinary spelling (None: the part is too long), and the other writing that saves most."""
         if not self.attacks or len(self.attacks) > MOST_PLANNED:
             return None, None
         plain = self._cost(())
@@ -130,7 +117,7 @@ class KeyWriter:
     def _cost(self, rewritings: Sequence[Rewriting]) -> Cost:
         asked = self._asked(rewritings)
         beats = beats_of(self.part.time_map)
-        return cost_of(
+        return Cost.of_plan(
             planner_for(self.basis).plan(self.attacks, self.basis.setting, beats=beats, asked=asked)
         )
 
@@ -151,8 +138,11 @@ def _other(key: int) -> int | None:
 
 
 def stretches(bars: Sequence[int], written: Sequence[int]) -> tuple[_Stretch, ...]:
-    """The bars in stretches that are each in one key: for each note its bar, ascending, and how it is written
-    (line of fifths).
+    """The bars in stretches that are each in one key.
+
+    Args:
+        bars: of each note, ascending.
+        written: how each note is written (line of fifths).
     """
     keys = range(-FARTHEST, FARTHEST + 1)
     by_bar = [
@@ -181,15 +171,11 @@ def stretches(bars: Sequence[int], written: Sequence[int]) -> tuple[_Stretch, ..
 
 
 def _belongs(fifth: int, key: int) -> bool:
-    """Whether a note is of a key; the raised seventh of the minor one is, though its signature does not show
-    it.
-    """
+    """Whether a note is of a key; so is the raised seventh in minor, which no signature shows."""
     return in_key(fifth, key) or fifth == key + 8
 
 
 def _minor(fifths: Sequence[int], key: int) -> bool:
-    """Major or its relative minor: whether the minor tonic and its raised leading note outdo the fifth of the
-    major one (ours, no source).
-    """
+    """Whether a key is minor: the minor tonic and leading note outnumber the major dominant (ours, no source)."""
     count = Counter(fifths)
     return count[key + 3] + 2 * count[key + 8] > 2 * count[key + 1]  # in the key of C: A and G♯ against G

@@ -37,8 +37,11 @@ _NOTE = re.compile(r"([A-Ga-g])(♭♭|♯♯|bb|##|[♭♮♯𝄪𝄫bn#xX]?)(-
 
 @dataclass(frozen=True, slots=True)
 class WrittenNote:
-    """A note as somebody writes it: its place on the line of fifths, and its octave (C4 is middle C; None: in
-    every octave).
+    """A note as somebody writes it.
+
+    Attributes:
+        fifth: its place on the line of fifths.
+        octave: C4 is middle C; None: in every octave.
     """
 
     fifth: int
@@ -148,7 +151,5 @@ def _notes(what: str, shown: str, shift: int) -> tuple[WrittenNote, ...]:
 
 
 def _notes_of(fifths: int, minor: bool) -> tuple[int, ...]:
-    """The written notes of a key; in minor the raised sixth and seventh too, which its signature does not
-    show.
-    """
+    """The written notes of a key; in minor also the raised sixth and seventh, which no signature shows."""
     return (*range(fifths - 1, fifths + 6), *((fifths + 6, fifths + 8) if minor else ()))

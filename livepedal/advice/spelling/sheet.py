@@ -17,7 +17,7 @@ from livepedal.advice.judging.report import PartReport
 from livepedal.advice.judging.values import bar_dict, place_dict, seconds, setting_dict
 from livepedal.advice.spelling.departures import Departure, departures
 from livepedal.advice.spelling.given import AskedSpelling, Cost, Given
-from livepedal.advice.spelling.keys import KeyWriter, Proposal, cost_of
+from livepedal.advice.spelling.keys import KeyWriter, Proposal
 from livepedal.harp import Setting, Spelling
 from livepedal.model.plan.planner import Plan
 from livepedal.model.plan.timing import PedalChange
@@ -29,8 +29,11 @@ from livepedal.music.timemap import Place
 
 @dataclass(frozen=True, slots=True)
 class SheetNote:
-    """One note: as the harp plays it (None where the plan leaves it out), and as it is ordinarily written
-    (line of fifths).
+    """One note: as the harp plays it, and as it is ordinarily written.
+
+    Attributes:
+        spelling: None where the plan leaves it out.
+        written: its place on the line of fifths.
     """
 
     pitch: int
@@ -132,8 +135,11 @@ def make_sheet(
     """The spelling sheet of a part, judged as `check` does it.
 
     Args:
-        spelling: what is asked for, if anything.
+        part: the part.
         keys: of the file, which messages call `file`.
+        basis: what it is judged on.
+        spelling: what is asked for, if anything.
+        file: what messages call the file.
         step: called with the number of events just judged.
 
     Raises:
@@ -151,6 +157,9 @@ def sheet_of(report: PartReport, part: Part, basis: Basis, *, given: Given | Non
     """The spelling sheet of a part that was judged and planned.
 
     Args:
+        report: of the part.
+        part: the part.
+        basis: what it is judged on.
         given: the spelling that was asked for, as laid out on its notes; without one, another written key is looked
             for.
     """
@@ -165,7 +174,7 @@ def sheet_of(report: PartReport, part: Part, basis: Basis, *, given: Given | Non
         _bars(listed, bar_of, report.plan, part),
         _standings(part, report.plan),
         departures(report, basis if given is None else replace(basis, asked=given.asked)),
-        cost_of(report.plan),
+        Cost.of_plan(report.plan),
         plain,
         proposal,
         () if given is None else given.remarks(report.plan),

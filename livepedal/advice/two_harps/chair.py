@@ -1,5 +1,4 @@
-"""One player on a harp of their own, who is handed attacks one after another and says whether they can be
-played.
+"""One player on a harp of their own, who is given attacks one after another and says whether they can be played.
 
 A chair is the model with nothing but this player's notes in it; it can be forked, so that a deal can be tried
 before it is made.
@@ -74,8 +73,9 @@ class Chair:
         return count.unplayable, count.audible
 
     def reach(self, attacks: Sequence[Gathered]) -> int:
-        """How many of these attacks can be played from here on, none of them audibly. What is said against the first
-        notes of a run is taken back once there are enough of it.
+        """How many of these attacks can be played from here on, none of them with an audible change.
+
+        What is said against the first notes of a run is taken back once there are enough of them.
         """
         before, good = self.faults, 0
         for number, attack in enumerate(attacks, start=1):
@@ -94,21 +94,19 @@ class Chair:
         return {us: outcome for us, outcome in found.items() if outcome is not Outcome.PLAYS}
 
 
-def hand(chairs: Sequence[Chair], attack: Gathered, owners: Owners) -> Outcome:
+def give(chairs: Sequence[Chair], attack: Gathered, owners: Owners) -> Outcome:
     """Give each player their notes of an attack; how the one fares who fares worse."""
-    return max(hand_part(chair, attack, owners, who) for who, chair in enumerate(chairs))
+    return max(give_part(chair, attack, owners, who) for who, chair in enumerate(chairs))
 
 
-def hand_part(chair: Chair, attack: Gathered, owners: Owners, who: int) -> Outcome:
+def give_part(chair: Chair, attack: Gathered, owners: Owners, who: int) -> Outcome:
     """Give one player theirs; how they fare."""
     notes = tuple(note for note, owner in zip(attack.notes, owners, strict=True) if owner == who)
     return chair.play(attack.of(notes)) if notes else Outcome.PLAYS
 
 
 def divisions(count: int, who: int) -> list[Owners]:
-    """Ways to divide an attack of so many notes: all with one, at a height, then with ever more notes given
-    away.
-    """
+    """Ways to divide an attack of so many notes: all to one player, at a height, then more and more notes apart."""
     found = [(who,) * count, (1 - who,) * count]
     heights = [n for n in range(1, count) if max(n, count - n) <= FINGERS] or list(range(1, count))
     heights.sort(key=lambda n: abs(2 * n - count))

@@ -118,8 +118,11 @@ def combine_parts(
     """Make one part of two; the first leads.
 
     Args:
+        first: the attack to start from.
+        second: the second part.
         keys: the key signatures of the new file.
         title: its title.
+        basis: what it is judged on.
         step: called with (attacks done, attacks in all).
     """
     time_map = first.time_map
@@ -136,20 +139,20 @@ def combine_parts(
         return data, judged(data, staves, basis, time_map.first_bar)[0]
 
     data, report = made(gone)
-    reports = tuple(judge_part(part, basis) for part in (first, second))
+    reports = judge_part(first, basis), judge_part(second, basis)
     of_notes = len(twice) + sum(n.second for attack in attacks for n in attack.notes)
     window = basis.figures.attack_window
     bars = [time_map.place(attack.us + window).bar for attack in attacks]
+    cannot = _cannot(report, window) | _clash(impossible, attacks, bars)
     alone = {
         bar: f"{one.name} cannot be played there even alone"
         for one in reports
         for bar in _cannot(one, window)
     }
-    cannot = _cannot(report, window) | _clash(impossible, attacks, bars)
     lost = [(time_map.place(d.us + window).bar, d) for d in dropped]
     return Combined(
         (first.name, second.name),
-        (reports[0], reports[1]),
+        reports,
         tuple(dropped),
         tuple(time_map.place(attacks[n].us) for n in impossible),
         of_notes - len(dropped),
@@ -200,9 +203,7 @@ def _cannot(report: PartReport, window: int) -> dict[int, str]:
 
 
 def _together(first: Iterable[Event], second: Iterable[Event]) -> Iterable[Event]:
-    """The events of both in order of time, releases before strikes; sources even for the first part, odd for
-    the second.
-    """
+    """The events of both in order of time, releases first; sources are even for the first part, odd for the second."""
 
     def marked(events: Iterable[Event], odd: int) -> Iterable[Event]:
         for event in events:
@@ -219,9 +220,14 @@ def _advice(
     cannot: Mapping[int, str],
     alone: Mapping[int, str],
 ) -> tuple[Recommendation, ...]:
-    """For each bar what serves it best, bars that are alike drawn together. cannot: bars of the new part that one
-    player cannot play, and a clause that says why; alone: those where one of the parts cannot be played even by
-    itself, and a clause that says which.
+    """What works best for each bar; bars in a row that are alike are one.
+
+    Args:
+        attacks: of the new part.
+        bars: that of each attack.
+        lost: the notes that are dropped, each with its bar.
+        cannot: bars of the new part that one player cannot play, and why.
+        alone: bars where one of the parts cannot be played even by itself, and which.
     """
     playing: dict[int, set[bool]] = defaultdict(set)  # whether the second part has notes there, and the first
     seconds: Counter[int] = Counter()  # notes of the second part

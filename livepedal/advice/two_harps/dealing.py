@@ -26,7 +26,7 @@ from itertools import groupby
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.remedies.second import WHOLE_TONES
-from livepedal.advice.two_harps.chair import Chair, divisions, hand, hand_part
+from livepedal.advice.two_harps.chair import Chair, divisions, give, give_part
 from livepedal.advice.two_harps.score import Sounded
 from livepedal.advice.two_harps.turns import BOTH, Deal, Owners, Split, Turn, hand_overs, turn_around, who_has
 from livepedal.model.findings import Outcome
@@ -78,7 +78,10 @@ class Dealer:
             name = f"turns of {several}{lengths[-1]} bar{'s' if lengths != [1] else ''}"
             yield name, (self._by_bars(bars, length) for length in lengths)
         everything = (Split(0, len(self.attacks), classes=scale) for scale in WHOLE_TONES)
-        yield "all of it note by note", (self._played(self._laid(self.alone(), one)) for one in everything)
+        yield (
+            "all of it note by note",
+            (self._played(self._shared_out(self.alone(), one)) for one in everything),
+        )
 
     def _by_bars(self, bars: Sequence[int], length: int) -> Deal:
         """Turns of so many bars. bars: that of each attack."""
@@ -110,10 +113,10 @@ class Dealer:
                     owners.append((who,) * len(attack.notes))
                 who = 1 - who
                 continue
-            # Neither can go on alone: both together, else with a change that is heard, else not at all.
+            # Neither can play it alone: they play it together, if need be with an audible change, or with a fault.
             owners.append(self._divided(chairs, attacks[place], who))
-            hand(chairs, attacks[place], owners[-1])
-        return self._fared(Deal(tuple(owners)), chairs)
+            give(chairs, attacks[place], owners[-1])
+        return self._with_faults(Deal(tuple(owners)), chairs)
 
     def _in_run(self, number: int) -> bool:
         """Whether an attack goes on with a run, or with one of several at once, that was begun before it."""
@@ -127,12 +130,10 @@ class Dealer:
         return False
 
     def _divided(self, chairs: Sequence[Chair], attack: Gathered, who: int) -> Owners:
-        """How to divide an attack that neither can play alone without being heard: at a height if possible,
-        else any way.
-        """
+        """How to divide an attack that neither can play alone silently: at a height if possible, else in any way."""
         best: tuple[Outcome, Owners] | None = None
         for owners in divisions(len(attack.notes), who):
-            outcome = hand([chair.fork() for chair in chairs], attack, owners)
+            outcome = give([chair.fork() for chair in chairs], attack, owners)
             if outcome is Outcome.PLAYS:
                 return owners
             if best is None or outcome < best[0]:
@@ -144,9 +145,9 @@ class Dealer:
         """A deal with its faults, played through by both."""
         chairs = [self._fresh.fork(), self._fresh.fork()]
         self._play(chairs, deal, 0, len(self.attacks))
-        return self._fared(deal, chairs)
+        return self._with_faults(deal, chairs)
 
-    def _fared(self, deal: Deal, chairs: Sequence[Chair]) -> Deal:
+    def _with_faults(self, deal: Deal, chairs: Sequence[Chair]) -> Deal:
         """The deal with its faults, as the chairs met them that played it."""
         met = [chair.graded() for chair in chairs]
         plays = Outcome.PLAYS
@@ -173,8 +174,9 @@ class Dealer:
         return deal if tuple(owners) == deal.owners else replace(deal, owners=tuple(owners))
 
     def _ease(self, number: int) -> int:
-        """How easily the other player comes in at an attack: 3 after a rest at a bar line, 2 at a bar line or
-        after a rest, 1 on a beat.
+        """How easily the other player comes in at an attack.
+
+        3: after a rest at a bar line; 2: at a bar line or after a rest; 1: on a beat; 0: anywhere else.
         """
         us = self.attacks[number].us
         ends = [end for _, end in self.attacks[number - 1].notes if end is not None]
@@ -188,25 +190,26 @@ class Dealer:
     # -- both --------------------------------------------------------------------------------------
 
     def _split(self, deal: Deal) -> Deal:
-        """The same with the attacks of quick turns shared, where that is no worse or they cut a run; each is tried
-        after all that comes before it, on to the next ones.
+        """The deal with its quick turns shared by both, where that is no worse or where they cut a run.
+
+        Each is tried with all the music before it, and on to the next quick turns.
         """
-        spans = self._rough(deal)
+        spans = self._quick_spans(deal)
         chairs = [self._fresh.fork(), self._fresh.fork()]
         done = 0
         for number, (first, stop) in enumerate(spans):
             until = spans[number + 1][0] if number + 1 < len(spans) else len(self.attacks)
             self._play(chairs, deal, done, first)
             done = first
-            ways = [self._laid(deal, split) for split in self._splits(first, stop)]
+            ways = [self._shared_out(deal, split) for split in self._splits(first, stop)]
             if not any(self._in_run(border) for border in deal.borders if first <= border < stop):
                 ways.append(deal)
-            # Of those that are alike the first.
+            # Of equally good ones the first.
             deal = min(ways, key=lambda way: self._play(_forked(chairs), way, first, until))
         return deal
 
-    def _rough(self, deal: Deal) -> list[tuple[int, int]]:
-        """Quick turns side by side, as spans of attacks, with as much of a run that they cut as would be quick too."""
+    def _quick_spans(self, deal: Deal) -> list[tuple[int, int]]:
+        """Groups of quick turns, as spans of attacks; each is widened by what it would leave of a run it cuts."""
         turns, attacks = self.turns(deal), self.attacks
         seam = self.basis.figures.sharing.seam
         rough = [turn.quick and not self._whole_run(turn) for turn in turns]
@@ -226,7 +229,7 @@ class Dealer:
         return spans
 
     def _whole_run(self, turn: Turn) -> bool:
-        """Whether it is a run from its beginning to its end, which is best left to one hand."""
+        """Whether the turn is exactly one run, which is best left to one player."""
         inside = range(turn.first + 1, turn.stop)
         return (
             bool(inside)
@@ -235,7 +238,7 @@ class Dealer:
         )
 
     def _splits(self, first: int, stop: int) -> Iterator[Split]:
-        """Ways to share attacks: where all have two voices, one each; else note by note."""
+        """Ways to share attacks: a voice each, if there are two voices throughout; then note by note."""
         attacks = self.attacks[first:stop]
         low = max(attack.notes[0][0] for attack in attacks)
         high = min(attack.notes[-1][0] for attack in attacks)
@@ -244,7 +247,7 @@ class Dealer:
         for scale in WHOLE_TONES:
             yield Split(first, stop, classes=scale)
 
-    def _laid(self, deal: Deal, split: Split) -> Deal:
+    def _shared_out(self, deal: Deal, split: Split) -> Deal:
         shared = tuple(split.owners(attack) for attack in self.attacks[split.first : split.stop])
         owners = (*deal.owners[: split.first], *shared, *deal.owners[split.stop :])
         return replace(deal, owners=owners, splits=(*deal.splits, split))
@@ -253,7 +256,7 @@ class Dealer:
         """Play on; how many attacks more cannot be played, and how many only audibly."""
         before = [chair.faults for chair in chairs]
         for number in range(first, stop):
-            hand(chairs, self.attacks[number], deal.owners[number])
+            give(chairs, self.attacks[number], deal.owners[number])
         cannot, audible = (
             sum(chair.faults[which] - was[which] for chair, was in zip(chairs, before, strict=True))
             for which in (0, 1)
@@ -263,15 +266,14 @@ class Dealer:
     # -- what to say of it -------------------------------------------------------------------------
 
     def seams(self, deal: Deal) -> tuple[tuple[int, int], int, int]:
-        """For comparing deals, the less the better: what cannot be played, turns that are too quick,
-        hand-overs.
-        """
+        """For comparing deals, the less the better: faults, turns that are too quick, hand-overs."""
         turns = self.turns(deal)
         return deal.faults, sum(turn.quick for turn in turns), hand_overs(turns)
 
     def turns(self, deal: Deal) -> tuple[Turn, ...]:
-        """The turns of a deal; a quick one lies between the other player's (or begins the music before them, or
-        ends it after them) and is shorter than the figure `share.seam`.
+        """The turns of a deal.
+
+        One is quick if it is shorter than the figure `share.seam` and another player's turn comes before or after it.
         """
         split_at = {n: split for split in deal.splits for n in range(split.first, split.stop)}
         keys = [
@@ -300,8 +302,9 @@ class Dealer:
         return here if here.bar == soon.bar else Place(soon.bar, Fraction(1), soon.mark)
 
     def doublings(self, deal: Deal) -> list[tuple[int, Sounded]]:
-        """Octaves that the resting player adds to whole turns, and who that is: below the lowest note where that is a
-        bass, else above the highest.
+        """Octaves that the resting player adds to whole turns, and who that is.
+
+        They lie below the lowest note where that is a bass, else above the highest.
         """
         chairs = [self._fresh.fork(), self._fresh.fork()]
         found: list[tuple[int, Sounded]] = []
@@ -327,7 +330,7 @@ class Dealer:
             if turn.who in (who, BOTH):
                 before = chair.faults
                 for number in range(turn.first, turn.stop):
-                    hand_part(chair, self.attacks[number], deal.owners[number], who)
+                    give_part(chair, self.attacks[number], deal.owners[number], who)
                 return chair.faults <= before
         return True
 

@@ -1,5 +1,4 @@
-"""Music put back into a standard MIDI file: tempos, metres, marks and keys as they were, and one track for
-each harp.
+"""Music put back into a standard MIDI file: tempos, metres, marks and keys as they were, a track for each harp.
 
 Every note keeps its own moment, length and velocity, also where it was gathered into an attack with others.
 """
@@ -9,32 +8,23 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+import mido
+
 from livepedal.harp import Figures
 from livepedal.music.attacks import Gathering
 from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn
 from livepedal.music.song import KeySignature
 from livepedal.music.timemap import TimeMap
 from livepedal.music.tracks import HARP_PROGRAM
-from livepedal.sources.raw import (
-    KEY_SIGNATURE,
-    MARKER,
-    NOTE_OFF,
-    NOTE_ON,
-    PROGRAM,
-    SET_TEMPO,
-    TIME_SIGNATURE,
-    TRACK_NAME,
-)
-from livepedal.sources.smf_writing import Row, meta_event, midi_file, text_event
+from livepedal.sources.raw import KEY_SIGNATURE
+from livepedal.sources.smf_writing import Row, midi_file, text_event
 
 TICKS = 960  # a quarter, where the file that it is made of counts in frames of film
 
 
 @dataclass(frozen=True, slots=True)
 class Sounded:
-    """One note as it is played: its attack (its place among all), onset and end (µs), pitch (MIDI) and
-    velocity.
-    """
+    """One note as it is played: the number of its attack, onset and end (µs), pitch (MIDI), velocity, source."""
 
     attack: int
     us: int
@@ -53,10 +43,13 @@ class Staff:
 
 
 def sounded(events: Iterable[Event], figures: Figures, end_us: int) -> tuple[Sounded, ...]:
-    """The notes of events, with the attack that each belongs to, numbered as `attacks_of` (judging/part.py) gathers
-    them. Those below every harp's range are left out.
+    """The notes of events, with the attack that each belongs to, as `attacks_of` (judging/part.py) gathers them.
+
+    Those below every harp's range are left out.
 
     Args:
+        events: in order of time.
+        figures: of the players and harps.
         end_us: when what is never released ends.
     """
     found: list[Sounded] = []
@@ -93,23 +86,35 @@ def midi_bytes(title: str, staves: Sequence[Staff], time_map: TimeMap, keys: Seq
     # Ticks of a part of a second are written in quarters of half a second instead, where bars are counted alike.
     written = time_map if per_quarter is not None else TimeMap.steady()
     tick = written.tick
-    head = [(0, text_event(TRACK_NAME, title))]
-    head += [(at, meta_event(SET_TEMPO, us.to_bytes(3, "big"))) for at, us in written.tempos]
+    head = [(0, text_event("track_name", title))]
+    head += [(at, mido.MetaMessage("set_tempo", tempo=us)) for at, us in written.tempos]
     for at, numerator, denominator in time_map.metres:
-        data = bytes((numerator, denominator.bit_length() - 1, 24, 8))
-        head.append((tick(time_map.us(at)), meta_event(TIME_SIGNATURE, data)))
+        metre = mido.MetaMessage("time_signature", numerator=numerator, denominator=denominator)
+        head.append((tick(time_map.us(at)), metre))
     for key in keys:
-        head.append((tick(key.us), meta_event(KEY_SIGNATURE, bytes((key.fifths & 0xFF, key.minor)))))
-    head += [(tick(time_map.us(mark.tick)), text_event(MARKER, mark.text)) for mark in time_map.marks]
+        # mido wants the name of the key, not the number of its fifths.
+        data = bytes((key.fifths & 0xFF, key.minor))
+        head.append((tick(key.us), mido.UnknownMetaMessage(KEY_SIGNATURE, data)))
+    head += [(tick(time_map.us(mark.tick)), text_event("marker", mark.text)) for mark in time_map.marks]
     tracks = [(_ordered(head), 0)]
     for channel, staff in enumerate(staves):
-        rows = [(0, text_event(TRACK_NAME, staff.name)), (0, bytes((PROGRAM | channel, HARP_PROGRAM)))]
+        rows = [
+            (0, text_event("track_name", staff.name)),
+            (0, mido.Message("program_change", channel=channel, program=HARP_PROGRAM)),
+        ]
         releases, strikes = [], []
         for note in _untangled(staff.notes):
             start = tick(note.us)
-            strikes.append((start, bytes((NOTE_ON | channel, note.pitch, note.velocity))))
+            strikes.append(
+                (start, mido.Message("note_on", channel=channel, note=note.pitch, velocity=note.velocity))
+            )
             # A note without length would be released before it is struck.
-            releases.append((max(tick(note.end), start + 1), bytes((NOTE_OFF | channel, note.pitch, 0))))
+            releases.append(
+                (
+                    max(tick(note.end), start + 1),
+                    mido.Message("note_off", channel=channel, note=note.pitch, velocity=0),
+                )
+            )
         tracks.append((_ordered([*rows, *releases, *strikes]), 0))
     return midi_file(per_quarter or TICKS, tracks)
 
@@ -120,9 +125,7 @@ def _ordered(rows: Iterable[Row]) -> list[Row]:
 
 
 def _untangled(notes: Iterable[Sounded]) -> list[Sounded]:
-    """The notes as one keyboard can hold them: a pitch struck again ends what of it still sounds, unless both
-    begin together.
-    """
+    """The notes as one keyboard can hold them: a pitch struck again ends the earlier note."""
     found: list[Sounded] = []
     last: dict[int, int] = {}
     for note in sorted(notes, key=lambda note: (note.us, note.pitch)):

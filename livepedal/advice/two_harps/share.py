@@ -120,10 +120,12 @@ def share_part(
     """Deal a part out to two players.
 
     Args:
+        part: the part.
         keys: the key signatures of the new file.
         title: its title.
-        step: called with (attacks dealt, attacks in all).
+        basis: what it is judged on.
         double: whoever rests doubles the other in octaves, where that can be played.
+        step: called with (attacks dealt, attacks in all).
     """
     attacks = attacks_of(part.events, basis.figures)
     dealer = Dealer(part, attacks, basis, step)

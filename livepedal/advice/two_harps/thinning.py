@@ -25,6 +25,8 @@ BACK_US = 2_000_000  # and no further back than this (µs): the longest cycle, a
 
 @dataclass(frozen=True, slots=True)
 class Note:
+    """A note, and whether it is the second part's."""
+
     sounded: Sounded
     second: bool
 
@@ -37,13 +39,12 @@ class StruckNotes:
     notes: tuple[Note, ...]
 
     def without(self, dropped: Iterable[Note]) -> Gathered:
+        """The attack without these notes."""
         out = set(dropped)
         return Gathered(self.us, tuple((n.sounded.pitch, n.sounded.end) for n in self.notes if n not in out))
 
     def octaves(self) -> tuple[Note, ...]:
-        """Notes of the second part that double others in octaves: inner ones first, then outer voices that
-        double the first part.
-        """
+        """Octave doublings in the second part: inner notes first, then outer voices that double the first part."""
         leading = {n.sounded.pitch % 12 for n in self.notes if not n.second}
         seen: set[int] = set()
         inner: list[Note] = []
@@ -61,9 +62,7 @@ class StruckNotes:
         return tuple(n for n in self.notes[1:-1] if n.second)
 
     def crowded(self, dropped: Iterable[Note]) -> bool:
-        """Whether it has more notes than fingers without these, and would have few enough without all that may be
-        dropped.
-        """
+        """Whether it still has more notes than fingers without these, and dropping all that may go would mend that."""
         if len(self.notes) <= FINGERS or len(self.without(dropped).notes) <= FINGERS:
             return False
         return len(self.without((*self.octaves(), *self.inner())).notes) <= FINGERS
@@ -94,8 +93,11 @@ def struck_together(notes: Sequence[Sounded]) -> tuple[list[StruckNotes], list[S
 def thinned(
     attacks: Sequence[StruckNotes], chair: Chair, step: Callable[[int, int], None]
 ) -> tuple[dict[int, tuple[Note, ...]], list[int], list[int]]:
-    """The notes to drop, by attack; the attacks that cannot be played for all that; and those that could, but have
-    more notes than fingers.
+    """Thin out attacks until the chair, which plays them, can play them all.
+
+    Returns:
+        The notes to drop, by attack; the attacks that cannot be played all the same; and those that could be played
+        whole, but have more notes than fingers.
     """
     gone: dict[int, tuple[Note, ...]] = {}
     impossible: list[int] = []
@@ -135,9 +137,7 @@ def _plays(chair: Chair, attack: StruckNotes, dropped: Iterable[Note]) -> bool:
 
 
 def _cheapest(attack: StruckNotes, chair: Chair) -> tuple[Note, ...] | None:
-    """The fewest notes whose loss lets the attack through: octave doublings first, then inner notes; None
-    where it does not.
-    """
+    """The fewest notes to drop so that the attack can be played: octave doublings, then inner notes; None: no way."""
     octaves = attack.octaves()
     inner = tuple(n for n in attack.inner() if n not in octaves)
     for ladder in (octaves, (*octaves, *inner)):
@@ -162,9 +162,7 @@ def _fewest(dropped: Sequence[_Any], enough: Callable[[Sequence[_Any]], bool]) -
 def _further_back(
     attacks: Sequence[StruckNotes], before: deque[tuple[int, Chair]], gone: dict[int, tuple[Note, ...]]
 ) -> tuple[int, dict[int, tuple[Note, ...]]]:
-    """Where to start again (a place in `before`), and what to drop from there on; nothing where that does not
-    help.
-    """
+    """Where to start again (a place in `before`), and what to drop from there on; nothing if that does not help."""
     number = before[-1][0]
     for start in range(len(before) - 2, -1, -1):
         begin, chair = before[start]

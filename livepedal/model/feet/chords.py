@@ -85,8 +85,9 @@ class Chords:
 
     @staticmethod
     def _options(instrument: Instrument, pitch: int) -> tuple[tuple[int, int], ...] | None:
-        """(pedal, position) for each pedalled string that gives the pitch; () where a fixed string does; None
-        where none.
+        """(pedal, position) for each pedalled string that gives the pitch.
+
+        () where a fixed string does, None where none does.
         """
         spellings = instrument.spellings(pitch)
         if not spellings:
@@ -101,8 +102,10 @@ class Chords:
         return GROUPS[pedal]
 
     def ways(self, pitches: tuple[int, ...]) -> tuple[Sharing, ...]:
-        """Every way to put these pitches (sorted, distinct, each on some string) on strings; () where no
-        setting holds them.
+        """Every way to put these pitches on strings; () where no setting holds them.
+
+        Args:
+            pitches: sorted, distinct, each on some string.
         """
         known = self._known.get(pitches)
         if known is None:
@@ -112,8 +115,9 @@ class Chords:
         return known
 
     def most_of(self, pitches: Sequence[int]) -> tuple[tuple[Sharing, ...], list[int]]:
-        """The ways of these pitches (distinct, each on some string), and those left out because no setting holds
-        them with the ones below them. The order in which they come is no matter.
+        """The ways of these pitches, and those left out because no setting holds them with the ones below them.
+
+        The order of the pitches does not matter. They are distinct, and each is on some string.
         """
         upwards = sorted(pitches)
         ways = self.ways(tuple(upwards))
@@ -174,8 +178,9 @@ def pitches_of(keys: int) -> tuple[int, ...]:
 
 
 def reads(pedal: int, position: int, keys: int) -> int:
-    """How hard a spelling is to read: naturals first, flats before sharps (open strings sound best, Berlioz p.
-    86), white keys as such.
+    """How hard a spelling is to read: naturals first, flats before sharps, white keys as such.
+
+    Open strings sound best (Berlioz p. 86).
     """
     if position == 0:
         return 0

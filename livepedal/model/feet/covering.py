@@ -14,8 +14,10 @@ Readings: TypeAlias = tuple[Reading, ...]
 
 
 def contained(wanted: Changes, owed: Changes) -> bool:
-    """Whether each of these changes can be paired with an owed one that is no easier to place: its window lies within
-    that of the other, and it keeps at least the same distance.
+    """Whether each of these changes can be paired with an owed one that is no easier to place.
+
+    That is one whose window lies within the other's and which keeps at least the same distance. Where one foot may move
+    two neighbouring pedals at once it is also a change of the same pedal: what it can be paired with depends on that.
     """
     if len(wanted) > len(owed):
         return False
@@ -59,6 +61,7 @@ def without_covered(
     than the other then. That is looked at first, since it rules out most pairs.
 
     Args:
+        readings: of one foot.
         instead: the changes that a foot with the first letters must add to do whatever one with the second can; None
             where it cannot.
     """

@@ -36,15 +36,23 @@ Sounding: TypeAlias = tuple[tuple[int, int, int], ...]
 
 
 def same_strings(keys: int) -> int:
-    """All keys that share a string of one letter with one of these (bit masks). Strings of a letter are octaves apart,
-    and a pedal moves each by two semitones at the most.
+    """All keys that share a string of one letter with one of these (bit masks).
+
+    Strings of a letter are octaves apart, and a pedal moves each by two semitones at the most.
     """
     return keys >> 2 | keys >> 1 | keys | keys << 1 | keys << 2
 
 
 def plucked(since: int, sounding: Sounding, keys: int, moment: int) -> tuple[int, Sounding]:
-    """Since when the quiet strings of a letter are free, and those that still sound, after an attack at `moment` (µs)
-    that plucks these keys on it (their own strings left out). A pluck ends whatever its string did before.
+    """Since when the quiet strings of a letter are free, and those that still sound, after an attack.
+
+    A pluck ends whatever its string did before, so the plucked strings themselves are left out.
+
+    Args:
+        since: since when the quiet strings were free (µs).
+        sounding: those that sounded.
+        keys: plucked on this letter (a bit mask).
+        moment: of the attack (µs).
     """
     if sounding:
         again = same_strings(keys)
@@ -53,8 +61,10 @@ def plucked(since: int, sounding: Sounding, keys: int, moment: int) -> tuple[int
 
 
 def no_later(since: int, sounding: Sounding, its_since: int, its_sounding: Sounding) -> bool:
-    """Whether each string of a letter is free no later than some string of the other letter that is not plucked again,
-    or than the same string of the other.
+    """Whether a letter is free no later than another one, whatever is plucked next.
+
+    Each of its strings has to be free no later than some string of the other that is not plucked again, or than the
+    same string of the other.
     """
     return since <= its_since and all(
         end <= its_since or any(k == key and s >= struck and e >= end for k, s, e in its_sounding)
@@ -101,6 +111,7 @@ class FreeRule:
         """When the string that gives `pitch` is free, unless it is plucked again.
 
         Args:
+            pitch: as a MIDI number.
             struck: when it was plucked.
             released: when its key was let go or struck again, None: not yet, or never.
             latest: the latest attack at or before that, or `struck` where there is none after the pluck.
@@ -122,17 +133,20 @@ class FreeRule:
         Args:
             free: when it would be, unless it was plucked again.
             struck: when it was plucked.
+            attack: the moment of the attack.
         """
         if not self.damp:
             return free
         return min(free, max(attack - self.damp, struck + self.grip))
 
     def free_for(self, since: int, sounding: Sounding, keys: int, attack: int) -> int:
-        """When a letter is free for the change that an attack needs which plucks these keys on it (a bit mask; 0: no
-        string is plucked again).
+        """When a letter is free for a change that an attack needs.
 
         Args:
             since: when its quiet strings are free.
+            sounding: its strings that still sound.
+            keys: those that the attack plucks on it (a bit mask; 0: no string is plucked again).
+            attack: the moment of the attack.
         """
         again = same_strings(keys) if self.damp else 0
         for key, struck, end in sounding:

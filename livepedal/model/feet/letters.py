@@ -79,9 +79,9 @@ class LetterRules:
         return position, since, keys, tuple(sorted(late)) if len(late) > 1 else late
 
     def between(self, letter: Letter, moment: int) -> tuple[Letter, int, int]:
-        """The letter for attacks at `moment` (µs) and later; when it is free for them, and when at the soonest,
-        whatever they pluck.
+        """The letter for attacks at `moment` (µs) and later, when it is free for them, and when at the soonest.
 
+        The soonest holds whatever they pluck.
         Strings that have died away are quiet, though their keys are down, and so are late ones that damping does not
         concern any more.
         """

@@ -17,16 +17,17 @@ def quiet_until(
     cycle_and_pedal: Sequence[tuple[int, ...]],
     possible: Callable[[Any], bool],
 ) -> int | None:
-    """The latest time, not after `moment`, up to which a foot may forget; None where there is none, or nothing to
-    forget. All times in µs.
+    """The latest time up to which a foot may forget; None where there is none, or nothing to forget.
 
     Every change that is owed and could start before that time, and one change of each letter that came free before it,
     can be placed with the last cycle over by then. No other letter can be changed before it.
 
     Args:
+        moment: the time is not after it (all times in µs).
         frees: for each letter since when it is free, and since when it can be free at the soonest, whatever is plucked
             again (LONG_AGO: at any time).
         owed: changes (schedule.py).
+        cycle: from the start of a change to the soonest start of the next.
         margin: from the start of a change until the foot has got round and the string may be plucked, at the most.
         cycle_and_pedal: for each letter what follows the window in a change of it.
         possible: whether a foot can make these changes, sorted.

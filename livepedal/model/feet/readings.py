@@ -16,35 +16,38 @@ Three rules keep the readings few. Each is exact: it never turns a playable futu
 *Equal* readings are one. What came before an attack on a letter cannot be told apart later: its strings are free no
 earlier than the attack, and that is all that is kept while its key is down.
 
-*A quiet foot forgets* (`cut`, quiet.py). Let H be a moment, not after the attack that is about to be judged, such that
-every owed change with an earliest start before H, and besides one change of every letter that came free before H,
-damped or not, can be placed with the last cycle over by H (and over in time for the attack, settle and two notches
-included); and such that no other letter can be free before H, whatever an attack plucks again. Then those letters
-become UNSET and those changes are forgotten. Proof: any later change starts at H or after, whatever letter it is of:
-letters free before H are UNSET and owe no change until they are used again, at the attack or later; the others are not
-free before H, even damped. So no later change lies within a cycle of a forgotten one, and whatever position a forgotten
-letter needs at its next use, the one change of it was placed in time. The other way round, a schedule of the original
-is one of the forgetful reading, which owes less. Trying several H, the latest first, is only a matter of forgetting
-more. Where a foot may reach across, a change that it makes for the other one starts at the attack before or later
-(tracker.py), so there H must not lie after that.
+*A quiet foot forgets* (`forget`, quiet.py). Let H be a moment that is not after the attack about to be judged, with:
+1. every owed change that could start before H, and besides one change of every letter that came free before H (damped
+   or not), can be placed together;
+2. in that placing the last cycle is over by H, and each of those changes is over in time for the attack (`settle` and
+   two notches included);
+3. no other letter can be free before H, whatever an attack plucks again.
+Then those letters become UNSET, and those changes are forgotten. Proof: any later change starts at H or after, whatever
+letter it is of: letters free before H are UNSET and owe no change until they are used again, at the attack or later;
+the others are not free before H, even damped. So no later change lies within a cycle of a forgotten one, and whatever
+position a forgotten letter needs at its next use, the one change of it was placed in time. The other way round, a
+schedule of the original is one of the forgetful reading, which owes less. Trying several H, the latest first, only
+forgets more. Where a foot may reach across, a change that it makes for the other one starts at the attack before or
+later (tracker.py), so there H must not lie after that.
 
-*One reading covers another* (`instead`, covering.py): it can play whatever the other can. Let a and b be readings of
-one foot. a covers b if each letter of a is one of these:
+*One reading covers another* (`changes_to_cover`, covering.py): it can play whatever the other can. Let a and b be
+readings of one foot. a covers b if each letter of a is one of these:
 - UNSET;
-- in the same position as in b, each of its strings free no later than one of b's that is not plucked again, or held or
-  late as the same string is in b;
+- in the same position as in b, and each of its strings (i) is free no later than one of b's that is not plucked again,
+  or (ii) is held or late as the same string is in b;
 - elsewhere, but free early enough, without damping, to be changed before the next attack can need it; that change is
   added to what a owes;
-and if what a owes then maps one to one into what b owes, each window of a containing its partner's. For then a puts its
-changes where b puts the partners, and every later change of b's is a's too, or a needs none. A letter that stood
-elsewhere needs one change at its next use whatever that is, for which it has the slot of the added one.
+and if what a owes then maps one to one into what b owes, each window of a containing its partner's, and the pedal the
+same where changes name one (`two_at_once`: which two go together depends on it). For then a puts its changes where b
+puts the partners, and every later change of b's is a's too, or a needs none. A letter that stood elsewhere needs one
+change at its next use whatever that is, for which it has the slot of the added one.
 
-*A foot that failed goes on* (`force`, `relaxed`): it owes nothing, and its letters that were free early enough, without
-damping, to be changed before the attack become UNSET, as if it had had time for all that was before. The attack's
-letters stand as it needs them; keys that are down go on holding strings that the attack does not pluck again, and loud
-ones stay loud. So a reading that covered another one still does: where the one was free early enough, or UNSET, it is
-UNSET now, and nobody owes anything. (Without that, a reading could cover another by the slot of a change that this one
-owed, and then be worse when the other's debts were dropped.)
+*A foot that failed goes on* (`force`, `owing_nothing`): it owes nothing, and its letters that were free early enough,
+without damping, to be changed before the attack become UNSET, as if it had had time for all that was before. The
+attack's letters stand as it needs them; keys that are down go on holding strings that the attack does not pluck again,
+and loud ones stay loud. So where a covered b before, it still does: a letter of a that was UNSET, or free early enough,
+is UNSET now, and neither owes anything. (Unless such letters became UNSET, a could have covered b by the slot of a
+change that b owed, and be worse than b once b's debts are dropped.)
 """
 
 from __future__ import annotations
@@ -133,6 +136,10 @@ class FootRules(LetterRules):
         """The readings after an attack at `moment` (microseconds); empty where none is left.
 
         Args:
+            readings: before the attack.
+            ways: of this foot to play it.
+            moment: of the attack.
+            first_pedal: the first pedal of this foot.
             besides: changes that this foot makes for the other one.
             handed_over: the index of a letter whose change the other foot makes.
         """
@@ -173,8 +180,9 @@ class FootRules(LetterRules):
         return self.change(latest, self.free_for(letter, keys, moment), pedal)
 
     def owing_nothing(self, readings: Iterable[Reading], moment: int) -> Readings:
-        """The readings as if the foot had had time for all that was before an attack at `moment`: nothing is owed, and
-        letters that were free early enough to be changed for it are unset.
+        """The readings as if the foot had had time for all that was before an attack at `moment`.
+
+        Nothing is owed, and letters that were free early enough to be changed for it are unset.
         """
         ready = moment - self.latest_lead
         found: dict[Reading, None] = {}
@@ -214,11 +222,10 @@ class FootRules(LetterRules):
         return tuple(found)
 
     def forget_and_prune(self, readings: Readings, moment: int, first_pedal: int, prune: bool) -> Readings:
-        """The readings as they stand before an attack at `moment`: quiet feet forget, and with `prune` readings that
-        others cover go.
+        """The readings as they stand before an attack at `moment`.
 
-        A foot that owes nothing has nothing to forget that could matter yet, so it is only looked at when
-        pruning.
+        Quiet feet forget; with `prune`, readings that another one covers go. A foot that owes nothing has
+        nothing to forget that could matter yet, so it is only looked at when pruning.
         """
         for _, owed in readings:
             if owed:
@@ -269,8 +276,15 @@ class FootRules(LetterRules):
     def changes_to_cover(
         self, mine: Letters, theirs: Letters, moment: int, first_pedal: int
     ) -> Changes | None:
-        """The changes that a foot whose letters are `mine` must owe besides, to cover one whose letters are `theirs`
-        from the attack at `moment` on; None where it cannot cover it.
+        """The changes that a foot must owe besides, to cover another reading; None where it cannot cover it.
+
+        To cover it means to do whatever it can, from the attack at `moment` on.
+
+        Args:
+            mine: the letters of the reading that is to cover.
+            theirs: the letters of the other.
+            moment: of the attack (µs).
+            first_pedal: the first pedal of this foot.
         """
         added: Changes = ()
         if mine is theirs:

@@ -117,8 +117,9 @@ def earliest_starts(changes: Changes, cycle: int) -> tuple[int, ...] | None:
 
 
 def _forbidden(changes: Changes, cycle: int) -> list[tuple[int, int]] | None:
-    """The open intervals in which no change may start, the latest first, none within another; None where no schedule
-    exists.
+    """The open intervals in which no change may start; None where no schedule exists.
+
+    The latest comes first, and none lies within another.
     """
     regions: list[tuple[int, int]] = []
     ends: list[int] = []  # of the regions, negative, so that they ascend
@@ -148,8 +149,10 @@ def _forbidden(changes: Changes, cycle: int) -> list[tuple[int, int]] | None:
 
 
 def pairings(changes: Sequence[tuple[int, ...]]) -> Iterator[tuple[tuple[int, ...], ...]]:
-    """Every way to make some changes of neighbouring pedals one movement (`two_at_once`), as numbers that belong
-    together; first each by itself. The last of each change is its pedal, the first two are its window.
+    """Every way to make some changes of neighbouring pedals one movement (`two_at_once`).
+
+    Each way is numbers of changes that belong together; the first has each by itself. The last of each change is its
+    pedal, the first two are its window.
 
     One foot takes two pedals at once where they are neighbours and their windows overlap (P. Stickney, *Giant steps for
     harp*, 2021).

@@ -49,8 +49,9 @@ ROOMY = 4  # up to this many readings, in all pairs together, pruning is not wor
 
 @dataclass(frozen=True, slots=True)
 class _Kept:
-    """Readings and ways of one foot, and the change of one letter (its index) that it hands over to the other
-    foot.
+    """Readings and ways of one foot, and the change of one letter that it hands over to the other foot.
+
+    The letter is told by its index.
     """
 
     readings: Readings
@@ -154,8 +155,9 @@ class Tracker:
         return self._release(self.after, self._freed(released)) if released else self.after
 
     def _freed(self, released: Sequence[Released]) -> dict[int, int]:
-        """When the strings of released keys are free, by this tracker's player and notion, unless they are plucked
-        again.
+        """When the strings of released keys are free, unless they are plucked again.
+
+        That goes by this tracker's player and notion of free.
         """
         struck, free = self.struck, self.free.free
         return {
@@ -230,8 +232,9 @@ class Tracker:
     def _handed_over(
         self, readings: Readings, ways: tuple[Way, ...], moment: int, index: int, pedal: int
     ) -> list[_Kept]:
-        """Each change of one letter that the other foot could make, with the readings and ways that need just
-        that one.
+        """Each change of one letter that the other foot could make.
+
+        With it come the readings and ways that need just that one.
         """
         found: dict[tuple[Need, Change], list[Reading]] = {}
         for need in {need for way in ways for need in way if need[0] == index}:

@@ -32,8 +32,9 @@ class Scale:
         self._asked = () if idle else self.trackers
 
     def alone(self, number: int) -> Scale:
-        """A copy with one tracker in the place of all six, for trying things on: that of this player (0: the relaxed)
-        who slides.
+        """A copy with one tracker in the place of all six, for trying things on.
+
+        It is the tracker of this player (0: the relaxed) who slides.
 
         A remedy is a question about one player: can this be played, audibly or not? That tracker answers it by itself,
         exactly as it does among the six. Whatever is asked of any player is answered for this one, and nothing is ever
@@ -79,8 +80,9 @@ class Scale:
                 tracker.release_after(released)
 
     def judge(self, ways: tuple[Sharing, ...], moment: int) -> bool:
-        """Whether every player's feet can play the open attack (its ways: chords.py) without a slide; where not, each
-        tracker's `failed` says whose cannot.
+        """Whether every player's feet can play the open attack (its ways: chords.py) without a slide.
+
+        Where they cannot, each tracker's `failed` says whose feet cannot.
         """
         plays = True
         for tracker in self._asked:

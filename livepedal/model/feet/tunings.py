@@ -79,6 +79,7 @@ class Tunings:
 
         Args:
             pitches: all notes of the attack up to now, in the order in which they came.
+            moment: of the attack (µs).
         """
         wrong = []
         for pitch in pitches:

@@ -25,8 +25,13 @@ def cannot(
     """The moments (µs) of the attacks that the player's feet cannot play, audibly or not, as the monitor finds them.
 
     Args:
+        attacks: in order of time.
+        player: whose feet.
+        ringing: how long strings sound.
+        chords: of the instrument.
         asked: how attacks must be spelled, by their moment.
         start: how the pedals are set, at `start_us` (µs).
+        start_us: that moment.
     """
     tracker = Tracker(player, sliding=True, ringing=ringing)
     if start is not None:

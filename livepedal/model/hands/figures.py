@@ -11,7 +11,7 @@ attack by attack:
 All other music may go on beside them.
 
 Nothing here asks how fast it goes: the same notes are the same figure at every tempo, so that slower is never harder
-where a figure begins. Slow ones are simply not told of ([told] in figures.toml).
+where a figure begins. Slow ones are simply not told of (`told_step` in `[hands]` of figures.toml).
 
 A figure is recognised when it has gone on for a while. What was said of its first attacks is taken back then
 (monitor.py).
@@ -101,8 +101,9 @@ class _Again:
 
 @dataclass(frozen=True, slots=True)
 class _Row:
-    """Single notes one way by chord notes: the last ones with their moments (µs), latest first; up; how many one way,
-    and in all.
+    """Single notes one way by chord notes.
+
+    That is the last ones with their moments (µs), latest first; whether upwards; how many one way, and in all.
     """
 
     notes: tuple[tuple[int, int], ...]
@@ -117,8 +118,10 @@ Steps = tuple[int, int, int]
 
 
 class Finder:
-    """The figures on their way, for three players (slowest first). `here`: those with a note in the open attack, with
-    the notes of it that belong to them and each player's strain.
+    """The tremolos, trills and arpeggios on their way, for three players (slowest first).
+
+    Attributes:
+        here: those with a note in the open attack, with the notes of it that belong to them and each player's strain.
     """
 
     def __init__(self, players: Sequence[Player], instrument: Instrument, notes: int, grips: Grips) -> None:
@@ -159,8 +162,9 @@ class Finder:
             self._next = None
 
     def hear(self, pitches: Block, us: int) -> tuple[frozenset[int], Strains, Steps]:
-        """Hear the attack so far (upwards, at `us` µs): which of its notes stand in figures, and for each player the
-        strain in the hardest of them, and the least time from stroke to stroke (µs).
+        """Hear the attack so far (upwards, at `us` µs): which of its notes stand in figures.
+
+        With these come for each player the strain in the hardest figure, and the least time from stroke to stroke (µs).
         """
         struck = frozenset(pitches)
         self.runs.hear(pitches, us)

@@ -39,9 +39,16 @@ Way = tuple[int, tuple[int, ...]]
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Notes over neighbouring strings. pitches: in the order played, the last ones; notes: how many in all; start,
-    us: its first and last note (µs); first: its first pitch; number: of the attack of its last note; here: how many it
-    has in that; skipped: how often an attack came in between; up; ways: how it can lie on strings.
+    """Notes over neighbouring strings.
+
+    Attributes:
+        pitches: the last ones, in the order played.
+        notes: how many in all.
+        start: its first note (µs); `us` is its last one, `first` its first pitch.
+        number: of the attack of its last note; it has `here` notes in that.
+        skipped: how often an attack came in between.
+        up: whether it goes upwards.
+        ways: how it can lie on strings.
     """
 
     first: int
@@ -215,8 +222,9 @@ class NearestGlissando:
 
 
 def advise(pitches: Iterable[int], now: Setting | None = None, keep: Iterable[int] = ()) -> NearestGlissando:
-    """The setting whose strings sound these notes (MIDI numbers) and no others, or as many of them as any
-    can; keep: those of them that it is to sound in any case.
+    """The setting whose strings sound these notes (MIDI numbers) and no others, or as many of them as any can.
+
+    It sounds those of `keep` in any case.
 
     Among several: strings in the order of their pitches, then fewest moves from `now`, then flats, which
     sound fuller (Berlioz, p. 86). No setting sounds fewer than four pitch classes (counted over all 2187); where

@@ -32,8 +32,11 @@ MOST_KNOWN = 20_000  # chords; a long session must not fill the memory with them
 
 @dataclass(frozen=True, slots=True)
 class HandSplit:
-    """One way to share a chord out. `again`: for each hand and player (slowest first) the further placings that it
-    takes. `awkward`: semitones of the right hand in the bass and of the left in the treble.
+    """One way to share a chord out.
+
+    Attributes:
+        again: for each hand and player (slowest first) the further placings that it takes.
+        awkward: semitones of the right hand in the bass and of the left in the treble.
     """
 
     left: Block

@@ -75,6 +75,8 @@ class Hands:
         """A note of the open attack is struck (µs).
 
         Args:
+            pitch: its MIDI number.
+            us: its moment (µs).
             signs: as a score has them at it.
         """
         self._strings.strike(pitch, us)
@@ -86,8 +88,9 @@ class Hands:
         self._strings.take_back()
 
     def judge(self, pitches: tuple[int, ...], us: int) -> Failed:
-        """Who cannot play the open attack (pitches upwards, each once, all with a string; at `us` µs); may be asked
-        again when a note is added.
+        """Who cannot play the open attack (pitches upwards, each once, all with a string; at `us` µs).
+
+        May be asked again when a note is added.
         """
         figure, limits, steps = self._finder.hear(pitches, us)
         struck = Struck(us, pitches, figure, limits)
@@ -109,9 +112,10 @@ class Hands:
         return self.failed
 
     def _as_written(self, struck: Struck) -> Struck:
-        """The open attack as the signs of a score have it. What is written as a tremolo or a trill goes as fast as the
-        player likes; a rolled chord may be taken in two placings; a glissando brings its hand along. Of two staves the
-        right hand takes the upper one, where it can.
+        """The open attack as the signs of a score have it.
+
+        What is written as a tremolo or a trill goes as fast as the player likes; a rolled chord may be taken in two
+        placings; a glissando brings its hand along. Of two staves the right hand takes the upper one, where it can.
         """
 
         def marked(signs: Sign) -> frozenset[int]:
@@ -144,8 +148,9 @@ class Hands:
         return first, second, third
 
     def just(self, number: int) -> bool:
-        """Whether a player (0: the slowest) misses a figure in the open attack, but by so little that it counts as met.
-        A strain that the hands bring from before it was told of there.
+        """Whether a player (0: the slowest) misses a figure in the open attack by so little that it counts as met.
+
+        A strain that the hands bring from before was told of there.
         """
         hands, line, strings = (strains[number] for strains in self._parts)
         new = max(hands if hands > self._came_with[number] else 0.0, line, strings)

@@ -55,8 +55,11 @@ class StringFault:
 
 
 class Line:
-    """The strokes of both hands together. `before`: the last attacks before the open one, latest first: when (µs),
-    its note if it is one (else -1), and what each player needs for it.
+    """The strokes of both hands together.
+
+    Attributes:
+        before: the last attacks before the open one, latest first: when (µs), its note if it is one (else -1), and what
+            each player needs for it.
     """
 
     def __init__(self, players: Sequence[Player]) -> None:
@@ -80,8 +83,9 @@ class Line:
         self.before, self.way_before = self.after, self.way
 
     def judge(self, pitches: Sequence[int], us: int, steps: Sequence[int] | None, since: int) -> Strains:
-        """The strain on each player of the open attack (µs). steps: what it takes each where it all stands in
-        figures.
+        """The strain on each player of the open attack (µs).
+
+        Where all of it stands in figures, `steps` are what it takes each player.
         """
         more = 2
         self.way = 0
@@ -216,8 +220,9 @@ def _mask(pitches: Sequence[int] | dict[int, int]) -> int:
 
 @cache
 def doubled(pitch_class: int, mask: int) -> bool:
-    """Whether one setting has two letters on a pitch class and every other one of `mask` (bit 0 is C) on some
-    letter.
+    """Whether one setting has two letters on a pitch class and every other one of `mask` on some letter.
+
+    Bit 0 of the mask is C.
     """
     naturals = (2, 0, 11, 4, 5, 7, 9)  # D C B E F G A
     on = [n for n, natural in enumerate(naturals) if any((natural + p) % 12 == pitch_class for p in Position)]

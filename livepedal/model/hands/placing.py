@@ -109,8 +109,10 @@ _Share = tuple[int, Block, Block, int, bool]
 
 
 class History(NamedTuple):
-    """What is known of one history of both hands: its greatest strain for each player, its rank (the less the better;
-    where that is the same, the less awkward one), and who took what lately, latest first.
+    """What is known of one history of both hands.
+
+    That is its greatest strain for each player, its rank (the less the better; where that is the same, the less awkward
+    one), and who took what lately, latest first.
     """
 
     strains: Strains
@@ -124,8 +126,12 @@ START: Histories = {((), ()): History(NO_STRAIN, 0.0, 0.0, ())}
 
 
 class Placing:
-    """Both hands of three players (slowest first). `before` are the histories before the open attack, `after` those
-    with it, `strains` the least strain that each player comes through with up to the open attack.
+    """Both hands of three players (slowest first).
+
+    Attributes:
+        before: the histories before the open attack.
+        after: those with it.
+        strains: the least strain that each player comes through with, up to the open attack.
     """
 
     def __init__(self, players: Sequence[Player], instrument: Instrument) -> None:
@@ -241,8 +247,10 @@ class Placing:
         return found
 
     def _make_certain(self, lost: Sequence[bool], failed_so: Failed) -> None:
-        """Who fails of those who come through with no history, or whose histories do not count. Of those who cannot
-        play it anyway, that is not asked.
+        """Settle which players surely fail, where the histories kept do not tell.
+
+        Asked of those whom no history brings through, or whose histories do not count; not of those who cannot play
+        the attack anyway.
         """
         sure, strains, doubt = [False] * 3, list(self.strains), [0] * 3
         for n in reversed(range(3)):
@@ -292,8 +300,10 @@ class Placing:
         return every
 
     def _look_back(self, hand: Hand, block: Block, us: int) -> tuple[Hand, int | None, int, int, int]:
-        """The hand with these notes, and since when (µs) it can have placed them, with what it placed since then:
-        placings, further fingers, strings beyond the reach. None: it had the fingers free all along.
+        """The hand with these notes, and since when (µs) it can have placed them.
+
+        With that comes what it placed since then: placings, further fingers, strings beyond the reach. None: it had the
+        fingers free all along.
         """
         notes = len(block)
         if not hand:

@@ -36,10 +36,14 @@ Stroke = tuple[Hand, Strains, int]
 
 
 class Struck(NamedTuple):
-    """An attack (µs) with what stands in figures, and the strain of those. together: what a hand must
-    reach all the time (a written tremolo or trill); rolled: what is written as a rolled chord; slid: what a glissando
-    ends with; left: what the left hand takes, where the score says so. failed: who could not play it; nothing from
-    before it stands against what comes after.
+    """An attack (µs) with what stands in figures, and the strain of those.
+
+    Attributes:
+        together: what a hand must reach all the time (a written tremolo or trill).
+        rolled: what is written as a rolled chord.
+        slid: what a glissando ends with.
+        left: what the left hand takes, where the score says so.
+        failed: who could not play it; nothing from before it stands against what comes after.
     """
 
     us: int

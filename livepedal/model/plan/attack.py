@@ -23,8 +23,10 @@ COMPARED = 40  # a state is held against so many of the best ones
 
 
 class State(NamedTuple):
-    """Both feet at the end of a path: the least that a whole path through there can cost, the price so far, the state
-    before, and what each foot did last.
+    """Both feet at the end of a path.
+
+    With the least that a whole path through there can cost, the price so far, the state before, and what each foot did
+    last.
     """
 
     least: int
@@ -122,9 +124,13 @@ class AttackStep:
         heapify(self._todo)
 
     def after(self, most: int, alike: int, limit: int, effort: int | None) -> tuple[list[State], bool]:
-        """The states after it that can end below `limit`: `most` of them at most, and at most `alike` with the pedals
-        standing the same; and whether that was all. effort: how many choices to look at, none are left where that is
-        not enough.
+        """The states after it that can end below `limit`, and whether these are all.
+
+        Args:
+            most: how many at the most.
+            alike: how many with the pedals standing the same, at the most.
+            limit: the price that a whole path through a state has to stay below.
+            effort: how many choices to look at; no state is returned where that is not enough.
         """
         seen: set[tuple[FootState, FootState]] = set()
         kept: list[State] = []

@@ -42,8 +42,9 @@ Kinds: TypeAlias = list[list[Move]]
 
 
 def at_ease(player: Player, relaxed: Player) -> tuple[tuple[int, ...], int]:
-    """The lead by notches and the cycle (µs) of a change at ease: within this player's own figures and within
-    the relaxed one's.
+    """The lead by notches and the cycle (µs) of a change at ease.
+
+    Such a change keeps within this player's own figures and within the relaxed one's.
     """
     return tuple(map(max, player.leads, relaxed.leads)), max(player.cycle, relaxed.cycle)
 
@@ -84,8 +85,16 @@ class Footwork:
         one_of: OneOf,
         kinds: Kinds | None = None,
     ) -> Iterator[Step]:
-        """Every way for one foot to make the changes that its notes of the attack need, the cheapest first. kinds: of
-        the changes that it makes, where these are not just its own.
+        """Every way for one foot to make the changes that its notes of the attack need, the cheapest first.
+
+        Args:
+            foot: before the attack.
+            way: its notes of the attack.
+            turn: the changes that these need.
+            group: its pedals.
+            number: of the attack.
+            one_of: so that equal states are one object.
+            kinds: of the changes that it makes, where these are not just its own.
         """
         if not way and not kinds:
             yield 0, foot, ()
@@ -114,8 +123,15 @@ class Footwork:
         group: FootPedals,
         across: bool = False,
     ) -> Kinds:
-        """For each letter that must move every kind of change there is time for by itself, the cheapest first. across:
-        of those that the other foot can make, after the attack before (tracker.py).
+        """For each letter that must move, every kind of change there is time for by itself, the cheapest first.
+
+        Args:
+            times: when the letters of the foot are free.
+            way: its notes of the attack.
+            turn: the changes that these need.
+            number: of the attack.
+            group: its pedals.
+            across: only those that the other foot can make, after the attack before (tracker.py).
         """
         moment = self.moments[number]
         after = self.moments[number - 1] if across and number else LONG_AGO
@@ -149,8 +165,9 @@ class Footwork:
         return tuple(now)
 
     def forced(self, foot: FootState, way: Way, group: FootPedals, number: int, one_of: OneOf) -> Step:
-        """For an attack that this foot cannot play (readings.py, `force`): its letters stand as the attack needs them,
-        those that were free early enough anywhere, and nothing is owed.
+        """What a foot does for an attack that it cannot play (readings.py, `force`).
+
+        Its letters stand as the attack needs them, those that were free early enough anywhere, and nothing is owed.
         """
         moment = self.moments[number]
         ready = moment - max(self.lead)
@@ -211,8 +228,9 @@ class Footwork:
 
     @staticmethod
     def turning(good: FootState, other: FootState) -> int:
-        """What it costs at the most to do with `good` whatever `other` can, quietly and at ease; NEVER where
-        that is not possible.
+        """What it costs at the most to do with `good` whatever `other` can, quietly and at ease.
+
+        NEVER where that is not possible.
         """
         if good is other:
             return 0

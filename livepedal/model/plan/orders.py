@@ -9,8 +9,11 @@ is that
 - of two ways to have made the same changes only the one that is over sooner is followed: each change starts when it may
   and the one before is far enough away, so nothing after it starts later;
 - a change before which another one fits in, and delays nothing, need not be the next. For wherever a schedule has that
-  other one later, it can be taken out there, and nothing starts later for that, and put here. Of such changes there is
-  always one that none fits in before: the one that would start first, by number where two would.
+  other one later, it can be taken out there, and nothing starts later for that, and put here;
+- nor need a change be the next when another one may start no later, is due no later and keeps at least the same
+  distance: the two can change places, and nothing starts later for that either.
+Either way the next change is then one that starts sooner, or at the same moment and is due sooner; so there is always
+one that remains.
 """
 
 from __future__ import annotations
@@ -89,8 +92,16 @@ def _distances(jobs: Sequence[Job]) -> tuple[int, bool]:
 def _in_any_order(
     jobs: Sequence[Job], order: Sequence[int], done: int, last: int, seen: dict[int, int]
 ) -> Iterator[tuple[int, tuple[int, ...]]]:
-    """Orders for the jobs that are not in the bit mask `done`, whose last start is `last`, each with the start of the
-    last job of all. Those that are left out are over no sooner.
+    """Orders for the jobs that are left, each with the start of the last job of all.
+
+    Orders that are left out are over no sooner.
+
+    Args:
+        jobs: all jobs.
+        done: those that are done (a bit mask).
+        last: the last start among them.
+        seen: when the same jobs were done at the soonest.
+        order: of all jobs, by deadline.
     """
     if done == (1 << len(jobs)) - 1:
         yield last, ()
@@ -99,23 +110,22 @@ def _in_any_order(
         return
     seen[done] = last
     following = []
-    for number in order:
+    for place, number in enumerate(order):
         if not done >> number & 1:
             latest, earliest, distance = jobs[number][:PLAIN]
             start = max(earliest, last + distance)
             if start > latest:
                 return  # and that only gets later
-            following.append((number, start))
-    for number, start in following:
-        if any(
-            at + jobs[number][2] <= start and (at < start or other < number)
-            for other, at in following
-            if other != number
-        ):
-            # Another one fits in before it and delays nothing. (Where a cycle takes no time, each of two would.)
-            continue
-        for over, rest in _in_any_order(jobs, order, done | 1 << number, start, seen):
-            yield over, (number, *rest)
+            following.append((start, place, distance, number))
+    following.sort()
+    for count, (start, place, distance, number) in enumerate(following):
+        for at, sooner, its, _ in following[:count]:
+            # The other one fits in before it and delays nothing, or the two can change places.
+            if at + distance <= start or (sooner < place and its >= distance):
+                break
+        else:
+            for over, rest in _in_any_order(jobs, order, done | 1 << number, start, seen):
+                yield over, (number, *rest)
 
 
 def settled(jobs: tuple[Job, ...], since: int) -> tuple[Job, ...]:

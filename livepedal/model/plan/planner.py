@@ -19,7 +19,7 @@ from livepedal.model.plan.footwork import at_ease
 from livepedal.model.plan.orders import PLAIN
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, CHANGE, CROSSED, IMPOSSIBLE, PART, Over, over
-from livepedal.model.plan.search import LOOKS, Search
+from livepedal.model.plan.search import Search
 from livepedal.model.plan.stands import FREE, Move, after_pluck
 from livepedal.model.plan.timing import Due, Moments, PedalChange, Timing
 from livepedal.music.attacks import Gathered
@@ -34,13 +34,19 @@ EFFORT = 20_000
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """The setting to start with, the changes in the order of their starts, and for each attack how its
-    pitches are spelled.
+    """The setting to start with, the changes, and how every note is spelled.
 
-    attacks: their moments (µs). `spellings[n]` belongs to the n-th of them, one Spelling for each of its pitches in
-    ascending order (None where the plan leaves the note out: no string gives it, or no setting holds it with the
-    others). given_up: the attacks that are not played as they should (µs); audible, tight: changes; crossed: attacks on
-    crossed strings; bounded: how often the search dropped states or gave up; over: how far from the best it may be.
+    Attributes:
+        changes: in the order of their starts.
+        attacks: their moments (µs).
+        spellings: for each attack one Spelling for each of its pitches in ascending order (None where the plan leaves
+            the note out: no string gives it, or no setting holds it with the others).
+        given_up: the attacks that are not played as they should (µs).
+        audible: how many changes are audible.
+        tight: how many changes are tight.
+        crossed: how many attacks are on crossed strings.
+        bounded: how often the search dropped states or gave up.
+        over: how far from the best it may be.
     """
 
     setting: Setting
@@ -61,8 +67,9 @@ class Plan:
 
     @property
     def minded(self) -> tuple[int, int, int, int]:
-        """What harpists mind most, in this order: attacks that cannot be played, audible changes, attacks on crossed
-        strings, tight changes.
+        """How many there are of what harpists mind most, in this order.
+
+        Attacks that cannot be played, audible changes, attacks on crossed strings, tight changes.
         """
         return self.unplayable, self.audible, self.crossed, self.tight
 
@@ -120,7 +127,9 @@ class Planner:
             attacks: in order of time.
             start: how the pedals are set, at `start_us` (µs); None: as the music likes.
             asked: how attacks are to be spelled, by their moment (µs), where that is not left to the plan.
+            start_us: when they are set so (µs).
             beats: those that changes go on, where they are known.
+            thorough: whether to look hard at hard places.
             music: the attacks made ready for the search, where that was done before (for another player).
             cannot: the moments (µs) of the attacks that the feet cannot play, where that is known: they are given up.
         """
@@ -129,19 +138,11 @@ class Planner:
         if cannot is None:
             cannot = find_cannot(attacks, self.player, self.ringing, self.chords, asked, start, start_us)
         plan = self._plan(music, start, start_us, beats, thorough, cannot)
-        # A search that goes from note to note does not see that all names of a passage could be a diminished second
-        # away. So that is tried where there is no other way without a slide or an impossibility, and where most names
-        # are given up anyway, as far around as the search goes back; the names farther away stay.
-        trouble = {us for us in plan.given_up if us not in cannot}
-        trouble |= {change.attack_us for change in plan.changes if change.audible}
-        away = music.departing(plan.spellings)
-        if thorough and plan.bounded and (trouble or away):
-            *_, (_, _, around) = LOOKS
-            other = self._plan(music.renamed(trouble | away, around), start, start_us, beats, False, cannot)
-            fewer = len(other.changes) < len(plan.changes) and other.minded == plan.minded
-            if other.minded < plan.minded or (fewer and not trouble):
-                far = plan.over if other.unplayable > len(cannot) else None
-                return replace(other, bounded=max(1, other.bounded), over=far)
+        if thorough and plan.bounded and music.departs(plan.spellings):
+            # A search that goes from note to note does not see that all names could be a diminished second away.
+            other = self._plan(music.renamed(), start, start_us, beats, False, cannot)
+            if (other.minded, len(other.changes)) < (plan.minded, len(plan.changes)):
+                return replace(other, bounded=max(1, other.bounded), over=None)
         return plan
 
     def _plan(
@@ -229,8 +230,14 @@ class Planner:
         return moves
 
     def _one(self, move: Move, us: int, held: int, slid: int, struck: int) -> Due:
-        """A move that is due for the attack at `us`. held, slid: when its letter is free when held counts and when not;
-        struck: when it was struck last (µs).
+        """A move that is due for the attack at `us`.
+
+        Args:
+            move: the move.
+            us: when the attack is (all times in µs).
+            held: when its letter is free when held counts.
+            slid: when its letter is free when held does not count.
+            struck: when the letter was struck last.
         """
         widest = us - self.lead[abs(move.goal - move.start)], slid, self.player.cycle, *move.window[PLAIN:]
         window = move.window[0], slid if move.audible else held, *move.window[2:]

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from array import array
 from bisect import bisect_right
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple, TypeAlias
 
 from livepedal.harp import Pedal, Player, Ringing, Spelling
@@ -49,9 +49,6 @@ class Music:
 
     Attributes:
         chords: of the instrument.
-        asked: how attacks must be spelled, by their moment (µs).
-        written: the names that their notes ordinarily have (line of fifths), in order and upwards within each; None:
-            as ps13 has them.
     """
 
     def __init__(
@@ -107,31 +104,20 @@ class Music:
         self._frees: dict[tuple[int, int], FreeTimes] = {}
         self._look_ahead()
 
-    def renamed(self, places: Collection[int], around: int) -> Music:
-        """The same with the names near some places a diminished second away, towards those with fewer accidentals.
-
-        Args:
-            places: moments (µs) of attacks.
-            around: how many attacks before and after each of them.
-        """
-        there = [number for number, us in enumerate(self.moments) if us in places]
-        near = {number for place in there for number in range(place - around, place + around + 1)}
-        inside = [number in near for number, attack in enumerate(self.attacks) for _ in attack.notes]
-        some = [fifth for fifth, within in zip(self.written, inside, strict=True) if within]
-        away = -ENHARMONIC if sum(some) > MIDDLE_NAME * len(some) else ENHARMONIC
-        names = [fifth + away * within for fifth, within in zip(self.written, inside, strict=True)]
-        return Music(self.attacks, self.chords, self.ringing, self.asked, names)
-
-    def departing(self, spellings: Sequence[Sequence[Spelling | None]]) -> set[int]:
-        """The moments (µs) of attacks with other names than the written ones, if most notes of the part have them."""
-        names = iter(self.written)
-        found = [
-            us
-            for us, attack in zip(self.moments, spellings, strict=True)
-            for one, fifth in zip(attack, names, strict=False)
-            if one is not None and (one.pedal, one.position) not in ordinary.strings(fifth)
+    def departs(self, spellings: Sequence[Sequence[Spelling | None]]) -> bool:
+        """Whether most notes have other names than the written ones."""
+        spelled = [one for attack in spellings for one in attack]
+        other = [
+            one is not None and (one.pedal, one.position) not in ordinary.strings(fifth)
+            for one, fifth in zip(spelled, self.written, strict=True)
         ]
-        return set(found) if 2 * len(found) > len(self.written) else set()
+        return 2 * sum(other) > len(other)
+
+    def renamed(self) -> Music:
+        """The same with all names a diminished second away, towards those with fewer accidentals."""
+        away = -ENHARMONIC if sum(self.written) > MIDDLE_NAME * len(self.written) else ENHARMONIC
+        names = [fifth + away for fifth in self.written]
+        return Music(self.attacks, self.chords, self.ringing, self.asked, names)
 
     def frees(self, player: Player) -> FreeTimes:
         """For each attack when its notes' strings are free, for this player."""
@@ -232,8 +218,10 @@ def _least(stands: int, wanted: _Next) -> int:
 
 
 class FreeTimes:
-    """For each attack, pitch to (free when held counts, free when it does not), in µs, no string being plucked again
-    (free.py). Kept as two integers a note; the attack that was looked at last is at hand.
+    """For each attack, pitch to (free when held counts, free when it does not), in µs.
+
+    No string counts as plucked again (free.py). Kept as two integers a note; the attack that was looked at last is at
+    hand.
     """
 
     def __init__(self, attacks: Sequence[Gathered], player: Player, ringing: Ringing) -> None:

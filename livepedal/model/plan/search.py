@@ -29,15 +29,24 @@ from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, IMPOSSIBLE, NAME, NEVER
 from livepedal.model.plan.stands import FREE, FootState, Moves
 
-# Where an attack costs so much more than was known before, so many states are kept, and so many attacks the search goes
-# back for that; and for how many attacks it goes on with them.
-LOOKS = ((0, 1, 0), (NAME, 8, 16), (AUDIBLE, 48, 40))
-ON = 12
-KEPT, OFTEN = (
-    64,
-    512,
-)  # states kept of a path that grows, more than the search goes back; after so many it is shortened
-ALIKE = 8  # of the states so many with the pedals standing the same, so that there are some that are unlike
+
+class Look(NamedTuple):
+    """How hard the search looks where an attack costs more than was known before.
+
+    more: from what price on; states: how many are kept; alike: how many of them with the pedals standing the same, so
+    that there are some that are unlike; back: how many attacks it goes back for that.
+    """
+
+    more: int
+    states: int
+    alike: int
+    back: int
+
+
+LOOKS = (Look(0, 1, 1, 0), Look(NAME, 8, 2, 16), Look(AUDIBLE, 24, 6, 40), Look(IMPOSSIBLE, 64, 8, 40))
+ON = 12  # for so many attacks it goes on like that
+# States kept of a path that grows, more than the search goes back; after so many it is shortened.
+KEPT, OFTEN = 64, 512
 
 
 class Taken(NamedTuple):
@@ -69,9 +78,7 @@ class Search:
         self.looked = 0
 
     def first(self, start: Setting | None, start_us: int) -> State:
-        """Both feet before the music: their letters set at a moment (µs), or in whatever position is wanted
-        first.
-        """
+        """Both feet before the music: their letters set at a moment (µs), or as they are wanted first."""
         positions = start.positions if start else (None,) * 7
         feet = []
         least = self.rest(0)
@@ -96,25 +103,27 @@ class Search:
                 states, level = states[:1], 0
                 if number >= len(self._done) + OFTEN:
                     states = [self._shortened(states[0])]
-            after = self.step(states, number, looks[level][1])
+            look = looks[level]
+            after = self.step(states, number, look.states, look.alike)
             more = (after[0].least if after else NEVER) - states[0].least
-            wanted = max([place for place, (spared, _, _) in enumerate(looks) if more >= spared], default=0)
+            wanted = max([place for place, one in enumerate(looks) if more >= one.more], default=0)
             if wanted:
                 until = max(until, number + 1 + ON)
             if wanted > level:
                 # What it costs here may be spared by what was done before.
                 level = wanted
-                self.work.slides |= looks[level][0] >= AUDIBLE
-                number, calm = self._calm(states[0], number, looks[level][2])
+                self.work.slides |= looks[level].more >= AUDIBLE
+                number, calm = self._calm(states[0], number, looks[level].back)
                 states = [calm]
                 continue
-            states = after or self.step(states, number, looks[level][1], may_fail=True)
+            states = after or self.step(states, number, look.states, look.alike, may_fail=True)
             number += 1
         return states[0]
 
     def _calm(self, state: State, number: int, back: int) -> tuple[int, State]:
-        """The last attack up to this one before which nothing was owed and every string was free, and the state there;
-        at most `back` attacks ago.
+        """The last attack up to this one before which both feet were calm, and the state there.
+
+        They are calm when nothing is owed and every string is free. At most `back` attacks ago.
         """
         begin = number
         while state.before is not None and begin > number - back:
@@ -125,12 +134,19 @@ class Search:
         return begin, state
 
     def whole(self, first: State, most: int, limit: int, effort: int) -> State | None:
-        """The best path of all that cost less than `limit`; None where there is none, or where that is not known
-        (`bounded`). effort: how many choices to look at, at the most.
+        """The best path of all that cost less than `limit`.
+
+        None where there is none, or where that is not known (`bounded`).
+
+        Args:
+            first: the state before the music.
+            most: how many states to keep, at the most.
+            limit: a price.
+            effort: how many choices to look at, at the most.
         """
         states = [first]
         for number in range(len(self.music.moments)):
-            states = self.step(states, number, most, limit, most, effort)
+            states = self.step(states, number, most, most, limit, effort)
             effort -= self.looked
             if not states:
                 return None
@@ -141,13 +157,21 @@ class Search:
         states: list[State],
         number: int,
         most: int,
+        alike: int,
         limit: int = NEVER,
-        alike: int = ALIKE,
         effort: int | None = None,
         may_fail: bool = False,
     ) -> list[State]:
-        """The states after one attack (attack.py), none where it cannot be played. may_fail: whether it may be given
-        up though the verdict does not say so.
+        """The states after one attack (attack.py), none where it cannot be played.
+
+        Args:
+            states: before it.
+            number: of the attack.
+            most: as for `AttackStep.after`, like `alike`, `limit` and `effort`.
+            alike: how many with the pedals standing the same, at the most.
+            limit: the price that a path has to stay below.
+            effort: how many choices to look at.
+            may_fail: whether it may be given up though the verdict does not say so.
         """
         paid = self._paid(number)
         out = bool(self.music.left_out[number])

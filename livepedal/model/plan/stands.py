@@ -69,8 +69,13 @@ FREE: Times = (LONG_AGO, LONG_AGO, ())
 
 
 def after_pluck(times: Times, keys: int, frees: Mapping[int, tuple[int, int]], moment: int) -> Times:
-    """When a letter is free after an attack that plucks these keys on it (a bit mask). frees: of each pitch, when held
-    counts and when it does not.
+    """When a letter is free after an attack that plucks some of its strings.
+
+    Args:
+        times: when it was free before.
+        keys: those that the attack plucks on it (a bit mask).
+        frees: when each pitch is free, when held counts and when it does not (µs).
+        moment: of the attack (µs).
     """
     since, sounding = plucked(times[0], times[2], keys, moment)
     pitches = pitches_of(keys)

@@ -1,11 +1,11 @@
 """When each pedal change of a plan is made.
 
 The search knows in which order each foot can make its changes, and between which moments (`Due`). Within that a change
-goes where harpists make it (common practice, no source): in the last rest before the attack that needs it, if that is
-no more than a bar before; else on the last bar line; else on the last beat. Where there is none of these, or the music
-does not say its metre, it goes as soon as its string allows. Where the left and the right foot have changes for attacks
-within a beat of each other, both are made together if they can be (of the printed changes with the same bar that were
-looked at all are such pairs).
+goes where harpists make it (common practice, no source): in a rest of at least a beat, if that ends after the last bar
+line before the attack that needs the change, on a bar line or beat of the rest, else at its beginning; else on the last
+bar line; else on the last beat. Where there is none of these, or the music does not say its metre, it goes as soon as
+its string allows. Where the left and the right foot have changes for attacks within a beat of each other, both are made
+together if they can be (of the printed changes with the same bar that were looked at all are such pairs).
 """
 
 from __future__ import annotations
@@ -30,11 +30,13 @@ UNKNOWN_BAR = 4  # beats of a bar where nobody knows the metre
 
 @dataclass(frozen=True, slots=True)
 class PedalChange:
-    """One pedal going to another position. `us`: when the foot starts (µs); `attack_us`: the attack that
-    needs it.
+    """One pedal going to another position.
 
-    `possible` is False where the foot has no time for it, as where the attack cannot be played: then `us` is
-    only where it would have to be, or where the string was struck last if that is later.
+    Attributes:
+        us: when the foot starts (µs).
+        attack_us: the attack that needs it.
+        possible: False where the foot has no time for it, as where the attack cannot be played: then `us` is only where
+            it would have to be, or where the string was struck last if that is later.
     """
 
     us: int
@@ -50,11 +52,14 @@ class PedalChange:
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """A move to be placed for the attack at `attack` (µs): its own window and the widest one that the player
-    has at all.
+    """A move to be placed for the attack that needs it.
 
-    `held`: since when its letter is free when held counts (µs); `struck`: when a string of it was last struck, or
-    the letter set.
+    Attributes:
+        attack: when that is (µs).
+        window: its own window.
+        widest: the widest window that the player has at all.
+        held: since when its letter is free when held counts (µs).
+        struck: when a string of it was last struck, or the letter set (µs).
     """
 
     move: Move
@@ -66,11 +71,13 @@ class Due:
 
     @property
     def foot(self) -> Foot:
+        """The foot that makes it."""
         own = Pedal(self.move.pedal).foot
         return next(foot for foot in Foot if (foot is own) is not self.move.across)
 
     @property
     def widened(self) -> Due:
+        """The same with the widest window."""
         return replace(self, window=self.widest)
 
 
@@ -94,7 +101,7 @@ class Moments:
         return UNKNOWN_BEAT if self.beats is None else self.beats.length(us)
 
     def best(self, low: int, high: int, due: int) -> int:
-        """The best moment between two for a change that is needed at `due` (all µs)."""
+        """The best moment between two for a change that is needed at `due` (all µs), by the rule at the head."""
         if low >= high:
             return low
         bars = self._bars
@@ -118,8 +125,9 @@ class Moments:
 
 @dataclass(slots=True)
 class _Placed:
-    """A change on its way to its moment, or two that one foot makes at once: it may start from `low` to `high`, and
-    starts at `at` (µs).
+    """A change on its way to its moment, or two that one foot makes at once.
+
+    It may start from `low` to `high`, and starts at `at` (µs).
     """
 
     dues: tuple[Due, ...]
@@ -175,8 +183,9 @@ class Timing:
 
     @staticmethod
     def _with_others(able: list[Due], starts: list[int], mine: Sequence[Due]) -> tuple[list[Due], list[int]]:
-        """These moves, and those that the search gave up with their attack as far as there is room for them: quietly,
-        else as best they can; and when they start at the earliest.
+        """These moves with those that the search gave up, and when they start at the earliest.
+
+        A move that was given up with its attack comes in if there is room for it: quietly, else as best it can.
         """
         for due in mine:
             if due.move.possible:
@@ -251,8 +260,13 @@ class Timing:
         return self.easy_cycle if other.at - move.at >= self.easy_cycle else other.window[2]
 
     def _change(self, due: Due, us: int, last: int | None, possible: bool) -> PedalChange:
-        """The change as it comes out, started at `us`; `last`: the start of the foot's change before, if any
-        (µs).
+        """The change as it comes out.
+
+        Args:
+            due: the move.
+            us: when it starts (µs).
+            last: when the foot's change before started, if there is one (µs).
+            possible: whether there is time for it.
         """
         move = due.move
         pedal = Pedal(move.pedal)
@@ -272,8 +286,7 @@ class Timing:
 
 
 def in_order(moves: Sequence[Due]) -> tuple[list[Due], list[int]]:
-    """Those of the moves of one foot that it has time for, in the order of their starts, and these; found
-    stretch by stretch.
+    """The moves of one foot that it has time for, in the order of their starts, and their starts.
 
     It has time for all of them as they are, unless an attack that cannot be played stands among them or the
     search was bounded: then some are widened, and some may be left out.
@@ -300,8 +313,9 @@ def in_order(moves: Sequence[Due]) -> tuple[list[Due], list[int]]:
 def _again(
     kept: Sequence[Due], starts: Sequence[int], due: Due, widen: bool
 ) -> tuple[list[Due], list[int]] | None:
-    """The moves kept so far and one more, from some place on in another order and perhaps widened, and their
-    starts.
+    """The moves kept so far and one more, in another order from some place on, and their starts.
+
+    From there on they may be widened.
     """
     for begin in range(len(kept), -1, -1):
         stretch = [*kept[begin:], due]

@@ -1,4 +1,4 @@
-"""Reading a journal as far as it is whole, and saying what is not."""
+"""Reading a journal as far as it is whole, and saying what is damaged."""
 
 from __future__ import annotations
 
@@ -32,8 +32,8 @@ def read_journal(path: Path) -> Journal:
     """Read a journal as far as it is whole.
 
     Raises:
-        LivepedalError: when it is no journal, when a newer livepedal wrote it, when not even one record of it is
-            whole beside a damaged first line, or when it cannot be read at all.
+        LivepedalError: it is no journal, a newer livepedal wrote it, its first line is damaged and no record is whole,
+            or it cannot be read at all.
     """
     try:
         data = path.read_bytes()
@@ -55,8 +55,10 @@ def read_journal(path: Path) -> Journal:
     try:
         header = _header(path, head)
     except LivepedalError:
-        # Music is worth more than how it was to be judged. But a first line that is whole means what it says.
-        if _unsummed(head) is not None or not any(_record(one) for line in lines for one in _pieces(line)):
+        # The music is worth more than how it was to be judged. But a first line that is whole means what it says.
+        if _unsummed(head) is not None or not any(
+            _record(piece) for line in lines for piece in _pieces(line)
+        ):
             raise
         header = Header(_started(path))
         faults.append(
@@ -72,7 +74,7 @@ def read_journal(path: Path) -> Journal:
 
 
 def _records(lines: Sequence[Sequence[bytes]]) -> tuple[list[Record], int, list[str]]:
-    """The whole records of lines that were taken apart (`_pieces`), the number of the last, and what is not whole."""
+    """The whole records in lines that were taken apart (`_pieces`), the number of the last, and what is damaged."""
     records: list[Record] = []
     faults: list[str] = []
     number = damaged = 0
@@ -94,9 +96,7 @@ def _records(lines: Sequence[Sequence[bytes]]) -> tuple[list[Record], int, list[
 
 
 def unfinished(folder: Path) -> tuple[Path, ...]:
-    """The journals in a folder that were not ended properly, have something in them, and are not being
-    written now.
-    """
+    """The journals in a folder that did not end properly, hold something, and are not being written now."""
     found: list[Path] = []
     for path in sorted(folder.glob(f"*{ENDING}")):
         try:
@@ -144,9 +144,7 @@ def _unsummed(line: bytes) -> str | None:
 
 
 def _pieces(line: bytes) -> list[bytes]:
-    """The line itself; or a whole one that it begins with, and the rest, where the end of a line was overwritten
-    or lost and the next one has run into it.
-    """
+    """The line; or the whole line that it begins with and the rest, where the next line has run into a damaged end."""
     if _unsummed(line) is None:
         total = at = 0
         for found in _SUM.finditer(line):
@@ -158,7 +156,7 @@ def _pieces(line: bytes) -> list[bytes]:
 
 
 def _started(path: Path) -> str:
-    """When a session began, going by the name of its journal; "" where that does not tell."""
+    """When a session began, by the name of its journal; "" where the name does not tell."""
     try:
         return datetime.strptime(path.name[:17], "%Y-%m-%d-%H%M%S").isoformat()
     except ValueError:

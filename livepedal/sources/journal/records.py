@@ -1,4 +1,4 @@
-"""What a journal holds: how its session was set up, what was heard, and what was asked for."""
+"""What a journal holds: how its session was set up, what was heard, and the commands."""
 
 from __future__ import annotations
 
@@ -38,19 +38,19 @@ OVER = (Word.END, Word.RECOVERED)
 
 @dataclass(frozen=True, slots=True)
 class Header:
-    """How a session was set up, all that is needed to judge it again.
+    """How a session was set up: all that is needed to judge it again.
 
     Attributes:
         started: date and time in ISO format.
         player, harp: names.
         figures: path of the user's file or "".
-        tempo: microseconds a quarter or None.
+        tempo: µs a quarter, or None.
         metre: numerator, denominator.
         start: the setting at the start or "".
-        channels: those heard (1 to 16), empty for all but 10.
-        rest: µs that end a passage.
-        only: the layers judged, empty for all.
-        middle_c: what it is called.
+        channels: those that are listened to (1 to 16), empty for all but 10.
+        rest: µs of rest that end a passage.
+        only: the layers that are judged, empty for all.
+        middle_c: its name.
     """
 
     started: str
@@ -77,7 +77,7 @@ class Heard:
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """Something that was asked for, or that happened to a port, at a moment (µs).
+    """A command of the player, or something that happened to a port, at a moment (µs).
 
     Attributes:
         word: one of `Word`, or one that only a newer livepedal knows.
@@ -96,8 +96,8 @@ class Journal:
     """A journal that was read.
 
     Attributes:
-        faults: a sentence for each thing that was not whole.
-        ended: the session was ended properly, or what was judged in it has been recovered.
+        faults: a sentence for each thing that was damaged.
+        ended: whether the session ended properly, or was recovered.
     """
 
     path: Path

@@ -1,4 +1,4 @@
-"""Writing a journal: each record is with the operating system before it is judged."""
+"""Writing a journal: the operating system has each record before it is judged."""
 
 from __future__ import annotations
 
@@ -7,40 +7,38 @@ import json
 import os
 import threading
 import zlib
-from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 
 from livepedal.errors import LivepedalError
 from livepedal.sources.journal.reading import read_journal
-from livepedal.sources.journal.records import FORMAT, VERSION, Command, Header, Heard, Record
+from livepedal.sources.journal.records import FORMAT, VERSION, Header, Heard, Record
 from livepedal.sources.text import clean
 
-# Bytes of a system exclusive message that are written down; nothing is judged by what it holds.
+# Bytes above which a system exclusive message is cut; nothing is judged by what it holds.
 LONGEST_SYSEX = 4096
-_MOST_WAITING = 64 * 1024 * 1024  # bytes that wait in memory for room on the disk: two million messages
+_MOST_WAITING = 64 * 1024 * 1024  # bytes that may wait in memory for room on the disk: two million messages
 
 
 class JournalWriter:
-    """Appends to a journal.
-
-    One thread writes; another may call `sync`.
-
-    problem: why nothing can be written now, or None.
+    """Appends to a journal. One thread writes; another may call `sync`.
 
     Attributes:
-        waiting: bytes that wait for room.
+        path: of the journal.
+        problem: why nothing can be written now, or None.
+        waiting: bytes that wait for room on the disk.
+        lost: records that did not even find room in memory.
+
+    Raises:
+        LivepedalError: the file cannot be made, for another reason than a full disk.
     """
 
     def __init__(self, path: Path, header: Header) -> None:
-        """Make the file. Raises LivepedalError where that is not possible for another reason than a full
-        disk.
-        """
         self.path = path
         self.problem: str | None = None
-        self.lost = 0  # records that did not even find room in memory
+        self.waiting = bytearray()
+        self.lost = 0
         self._count = 0
-        self._waiting = bytearray()
         self._lock = threading.Lock()  # around closing the file
         self._dirty = False
         try:
@@ -57,12 +55,8 @@ class JournalWriter:
         facts = json.dumps(asdict(header), ensure_ascii=True, separators=(",", ":"))
         self._write(_summed(f"{FORMAT} {VERSION} {facts}"))
 
-    @property
-    def waiting(self) -> int:
-        return len(self._waiting)
-
-    def write(self, records: Sequence[Record]) -> None:
-        """Write down what happened, in order and in one go: it is with the operating system then."""
+    def write(self, *records: Record) -> None:
+        """Write records in one go, so that the operating system has them."""
         lines = []
         for record in records:
             self._count += 1
@@ -76,21 +70,13 @@ class JournalWriter:
             lines.append(_summed(f"{self._count} {record.us} {rest}"))
         self._write(b"".join(lines), len(lines))
 
-    def heard(self, us: int, source: int, data: bytes) -> None:
-        """Write down what came from a source."""
-        self.write([Heard(us, source, data)])
-
-    def command(self, us: int, word: str, argument: str = "") -> None:
-        """Write down a command."""
-        self.write([Command(us, word, argument)])
-
     def retry(self) -> None:
         """Write what waits, if there is room now."""
-        if self._waiting:
+        if self.waiting:
             self._write(b"")
 
     def sync(self) -> None:
-        """Bring what was written to the disk itself; may take long, and may be called from another thread."""
+        """Bring what was written to the disk itself. May take long; may be called from another thread."""
         with self._lock:
             if self._file is None or not self._dirty:
                 return
@@ -111,12 +97,12 @@ class JournalWriter:
                 self._file = None
 
     def _write(self, line: bytes, records: int = 0) -> None:
-        if self._waiting or self._file is None:
-            if len(self._waiting) + len(line) > _MOST_WAITING:
+        if self.waiting or self._file is None:
+            if len(self.waiting) + len(line) > _MOST_WAITING:
                 self.lost += records
             else:
-                self._waiting += line
-            line = bytes(self._waiting[:65536])
+                self.waiting += line
+            line = bytes(self.waiting[:65536])
             if self._file is None:
                 return
         while line:
@@ -124,22 +110,20 @@ class JournalWriter:
                 done = os.write(self._file, line)
             except OSError as error:
                 self.problem = clean(error.strerror or str(error))
-                if not self._waiting:
-                    self._waiting += line
+                if not self.waiting:
+                    self.waiting += line
                 return
             self._dirty = True
-            if self._waiting:
-                del self._waiting[:done]
-                line = bytes(self._waiting[:65536])
+            if self.waiting:
+                del self.waiting[:done]
+                line = bytes(self.waiting[:65536])
             else:
                 line = line[done:]
         self.problem = None
 
 
 def append_command(path: Path, word: str, argument: str = "") -> None:
-    """Add a command to a journal that is not being written any more, on a line of its own whatever stands
-    before.
-    """
+    """Add a command to a journal that is not being written any more, on a line of its own."""
     with contextlib.suppress(OSError, LivepedalError):
         journal = read_journal(path)
         us = journal.records[-1].us if journal.records else 0
@@ -156,9 +140,7 @@ def _summed(text: str) -> bytes:
 
 
 def _lock(file: int) -> None:
-    """Mark the file as being written, so that nobody takes it for the remains of a crash. Gone with the
-    process.
-    """
+    """Mark the file as being written until this process ends, so that it is not taken for what a crash left."""
     if os.name == "nt":
         return  # there a file that is open for writing cannot be renamed, and `in_use` tries that
     import fcntl

@@ -1,8 +1,8 @@
 """Whether the JACK server at the other end of a client is there.
 
-When a JACK server dies nothing says so, and the ports it had go on being listed, out of shared memory. But libjack
-talks to its server over sockets in the file system, whose names begin with "jack_" at one end, and these hang up;
-so those that a client brings with it are remembered. A client that brings none has no server: rtmidi2 makes such.
+When a JACK server dies nothing says so, and its ports are still listed, out of shared memory. But libjack talks to its
+server over sockets in the file system whose names begin with "jack_" at one end, and these hang up. So the sockets that
+come with a client are remembered. A client that brings none has no server: rtmidi2 makes such clients.
 """
 
 from __future__ import annotations
@@ -32,18 +32,18 @@ class Link:
             except OSError:
                 return True
             poll = select.poll()
-            poll.register(number, 0)  # hanging up is told without being asked for
+            poll.register(number, 0)  # hanging up is always reported
             if poll.poll(0):
                 return True
         return False
 
     def missing(self) -> bool:
-        """Whether there never was a server. False where nobody can tell."""
+        """Whether there never was a server. False where the system does not tell."""
         return not self.sockets and os.path.isdir(_SOCKETS)
 
 
 def sockets() -> frozenset[tuple[int, int]]:
-    """libjack's sockets in this process. Empty where nobody can tell."""
+    """The sockets of libjack in this process; none where the system does not tell."""
     found = set()
     with contextlib.suppress(OSError):
         for name in os.listdir(_SOCKETS):

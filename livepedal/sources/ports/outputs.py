@@ -18,8 +18,8 @@ from collections.abc import Sequence
 from multiprocessing.connection import Connection
 
 from livepedal.errors import LivepedalError
-from livepedal.sources.ports.libraries import ERRORS
-from livepedal.sources.ports.system import CLIENT, Opened, PortChange, Ports, chosen, quiet
+from livepedal.sources.ports.libraries import ERRORS, quiet
+from livepedal.sources.ports.system import CLIENT, Opened, Ports, chosen
 from livepedal.sources.ports.wire import SYSTEM_RESET, Short, Wire
 from livepedal.sources.raw import CONTROLLER, LET_GO, NOTE_OFF, NOTE_ON
 from livepedal.sources.text import clean
@@ -31,21 +31,21 @@ _LAST = 0.05  # seconds for the last messages to leave
 _PEDALS = range(64, 70)  # controllers that are pedals or switches (MIDI 1.0, table III)
 
 Message = tuple[int, Sequence[int]]
-"""When it is due (ns of the monotonic clock; 0: now), and its bytes; none: let go of all, and forget what is due."""
+"""When it is due (ns of the monotonic clock; 0: now), and its bytes. No bytes: switch all off, forget what is due."""
 
 
 class Outputs(Ports):
-    """The outputs of one backend, and one that is open."""
+    """The outputs of one MIDI system, one of which is opened."""
 
     kind = "output"
 
     def open(self, asked: str, role: str) -> str:
-        """Open the output whose name is, or holds, what was asked for; "virtual": one of our own, named for its role.
+        """Open the output whose name is, or contains, what was asked for; returns its name.
 
-        Returns its name.
+        "virtual" makes one of our own, named for its role.
 
         Raises:
-            LivepedalError: where it cannot be opened.
+            LivepedalError: it cannot be opened.
         """
         if asked.strip().casefold() == VIRTUAL:
             self._add(Opened(0, f"{CLIENT} {role}", True, None))
@@ -63,17 +63,17 @@ class Outputs(Ports):
 
 
 class Sounding:
-    """What is on at an output, by the voice that switched it on: keys, and pedals and other controllers above 0."""
+    """What is on at an output, by voice: keys, pedals, and other controllers above 0."""
 
     def __init__(self) -> None:
         self._wires: dict[int, Wire] = {}
         self._on: dict[int, dict[tuple[int, int], None]] = {}  # voice -> (status, number)
 
     def took(self, voice: int, data: bytes) -> None:
-        """The output has taken a message."""
+        """Note that the output has taken a message."""
         on = self._on.setdefault(voice, {})
         for short in self._wires.setdefault(voice, Wire()).feed(data):
-            # What answers has no controllers but those that it switches.
+            # Answers use no other controllers than switches.
             self._note(on, short, range(128) if voice == ANSWERS else _PEDALS)
 
     def _note(self, on: dict[tuple[int, int], None], short: Short, switches: range) -> None:
@@ -94,7 +94,7 @@ class Sounding:
                 on[short.status, short.data1] = None
 
     def let_go(self, voice: int) -> list[bytes]:
-        """The messages that switch all of it off again."""
+        """The messages that switch off what a voice has on."""
         self._wires.pop(voice, None)
         off = []
         for status, number in self._on.pop(voice, {}):
@@ -108,7 +108,7 @@ class Sounding:
 
 
 def work(pipe: Connection, backend: str | None, asked: str, role: str) -> None:
-    """The process: its name or a complaint out, then messages in and sentences out, until the pipe ends."""
+    """The process: sends its name or a complaint, then takes messages and sends sentences until the pipe ends."""
     for name in ("SIGINT", "SIGHUP"):  # the session ends first, and this with it
         if hasattr(signal, name):  # not on Windows
             signal.signal(getattr(signal, name), signal.SIG_IGN)
@@ -129,7 +129,7 @@ def work(pipe: Connection, backend: str | None, asked: str, role: str) -> None:
 
 
 class _Playing:
-    """Sends what comes down the pipe, each message when it is due."""
+    """Sends the messages from the pipe, each when it is due."""
 
     def __init__(self, outputs: Outputs, pipe: Connection) -> None:
         self._outputs, self._pipe = outputs, pipe
@@ -167,7 +167,7 @@ class _Playing:
         elif data:
             self._send(voice, data)
         else:
-            self._due = [one for one in self._due if one[2] != voice]
+            self._due = [entry for entry in self._due if entry[2] != voice]
             heapq.heapify(self._due)
             for off in self._sounding.let_go(voice):
                 self._send(voice, off)
@@ -185,9 +185,8 @@ class _Playing:
 
     def _watch(self) -> None:
         for news in self._outputs.watch():
-            match news.change:
-                case PortChange.GONE:
-                    self._sounding = Sounding()
-                    self._pipe.send("was disconnected; waiting for it")
-                case PortChange.BACK:
-                    self._pipe.send("is back")
+            if news.source is None:
+                continue  # the inputs tell of the system
+            if not news.back:
+                self._sounding = Sounding()
+            self._pipe.send("is back" if news.back else "was disconnected; waiting for it")

@@ -27,16 +27,22 @@ _MOST_WAITING = 100_000  # messages for an output that takes none; more are lost
 
 
 class Sender:
-    """An output that is open. name: of the port; there: whether it was, when `news` was last asked for."""
+    """An open output.
 
-    def __init__(self, asked: str, role: str, backend: str | None = None) -> None:
-        """Args:
+    Attributes:
+        name: of the port.
+        there: whether it was there when `news` was last called.
+
+    Args:
         asked: a part of the port's name, or "virtual" for one of our own.
-        role: what it is for, in a word, which a port of our own is named for.
+        role: what it is for, in a word; a port of our own is named for it.
         backend: name of the MIDI system; None: the first that answers.
 
-        Raises LivepedalError where it cannot be opened.
-        """
+    Raises:
+        LivepedalError: it cannot be opened.
+    """
+
+    def __init__(self, asked: str, role: str, backend: str | None = None) -> None:
         self.there = True
         self._ended = False
         self._queue: queue.SimpleQueue[tuple[int, Sequence[Message]] | None] = queue.SimpleQueue()
@@ -64,23 +70,24 @@ class Sender:
         self._thread.start()
 
     def send(self, voice: int, data: Sequence[int], due: int = 0) -> None:
-        """Have a whole message sent. Never waits, never fails.
+        """Send a whole message. Never waits, never fails.
 
         Args:
-            voice: who sends it, so that it can be let go of what it has switched on, and of nothing else.
+            voice: who sends it; what a voice has on can be switched off by itself.
+            data: the bytes of the message.
             due: when, in ns of the monotonic clock; 0: at once.
         """
         self.send_all(voice, ((due, data),))
 
     def send_all(self, voice: int, messages: Sequence[Message]) -> None:
-        """The same for many."""
+        """Send many messages, each with its moment."""
         if self._queue.qsize() < _MOST_WAITING:
             self._put((voice, messages))
         else:
             self._lost = True
 
     def at_once(self, voice: int, data: Sequence[int], due: int = 0) -> None:
-        """As `send`, for who has the time to write it into the pipe, a few microseconds."""
+        """As `send`, but written into the pipe by the caller, which takes a few microseconds."""
         if self._writing.acquire(blocking=False):
             try:
                 if self._queue.empty() and self._has_room():
@@ -91,11 +98,11 @@ class Sender:
         self.send(voice, data, due)
 
     def let_go(self, voice: int) -> None:
-        """Have everything switched off that a voice has on, and forget what it has that is due."""
+        """Switch off what a voice has on, and forget what it has sent that is not due yet."""
         self.send(voice, ())
 
     def news(self) -> list[str]:
-        """What has happened to the output since this was asked for the last time, a sentence each."""
+        """What has happened to the output since the last call, a sentence each."""
         told = []
         try:
             while self._pipe.poll():
@@ -111,7 +118,7 @@ class Sender:
         return [f"{clean(self.name)} {text}" for text in told]
 
     def end(self) -> None:
-        """Nothing more is sent; what is on is switched off."""
+        """Switch off what is on, and send nothing more."""
         if self._ended:
             return
         self._ended = True
@@ -138,8 +145,9 @@ class Sender:
                 self._write(*entry)
 
     def _has_room(self) -> bool:
-        """Whether the pipe takes a short message without waiting: a socket says so while half of it is free. Of the
-        pipes of Windows nobody can tell.
+        """Whether the pipe takes a short message without waiting.
+
+        A socket says so while half of it is free; the pipes of Windows cannot be asked.
         """
         return os.name != "nt" and bool(select.select([], [self._pipe], [], 0)[1])
 

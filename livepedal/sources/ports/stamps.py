@@ -41,9 +41,11 @@ _NEVER = -(1 << 62)
 
 
 class Alive:
-    """When this process was running. It is told so every few ms by a thread (`beat`), and with every message.
+    """When this process was running. A thread says so every few ms (`beat`), and so does every message.
 
-    since, until: ns of the last standstill, far back where there was none.
+    Attributes:
+        since: ns at which the last standstill began; far back where there was none.
+        until: ns at which it ended.
     """
 
     def __init__(self, now: int) -> None:
@@ -51,7 +53,7 @@ class Alive:
         self.since = self.until = _NEVER
 
     def beat(self, now: int) -> None:
-        """It is running now."""
+        """Note that it is running now."""
         last = self._last
         if now - last > STANDSTILL:
             if last - self.until > AFTER:  # else what waited for the one before may still be waiting
@@ -64,7 +66,7 @@ class Alive:
         return now - self.until <= AFTER
 
     def passed(self, now: int) -> int:
-        """The moment that time may be let pass to: no message that is still to come was played before it."""
+        """The moment to which time may pass: no message that is still to come was played before it."""
         self.beat(now)
         return self.since if self.fresh(now) else now
 
@@ -75,14 +77,14 @@ class Alive:
 
 
 class Stamp(NamedTuple):
-    """ns: when it was played; late: nobody knows when, but not before."""
+    """When a message was played (ns); `late`: at an unknown moment, but not before that."""
 
     ns: int
     late: bool
 
 
 class Stamps:
-    """The stamps of one source, one message after the other."""
+    """Stamps the messages of one source."""
 
     def __init__(self, alive: Alive, timed: bool) -> None:
         """timed: times are taken where a message comes in, not where it is delivered."""

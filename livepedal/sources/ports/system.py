@@ -1,32 +1,27 @@
-"""MIDI ports of the system: which there are, opening them, and noticing when they go away and come back.
+"""MIDI ports: which there are, opening them, and noticing when they go away and come back.
 
-What was measured of the libraries (libraries.py), and shapes this file:
+What was measured of the libraries, and shapes this file:
 
-- When a sender goes away nothing is said, the port says it is open, and when the sender comes back it stays
-  silent until it is closed and opened again. So a few times a second a client that is there anyway is asked
-  which ports there are, which takes 0.02 ms.
-- After a JACK server has died (jack.py), every client must be closed before a new one is made; otherwise the process
-  crashes.
-- With several clients a server that waits for them all (-S) stalled now and then while they started. So there
-  is one for each port, and none besides.
-- The C libraries print to standard error by themselves, which `quiet` keeps off the screen.
+- When a sender goes away nothing says so and the port claims to be open; when it comes back the port stays silent
+  until it is closed and opened again. So a client that is there anyway is asked a few times a second which ports there
+  are, which takes 0.02 ms.
+- After a JACK server has died, every client must be closed before a new one is made; otherwise the process crashes.
+- With several clients, a server that waits for them all (-S) stalled now and then while they started. So there is one
+  client for each port, and no other.
 
 One thread owns a `Ports`; only the callbacks of inputs run elsewhere.
 """
 
 from __future__ import annotations
 
-import contextlib
 import os
 import re
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import Enum, auto
 
 from livepedal.errors import LivepedalError
-from livepedal.sources.ports import jack
-from livepedal.sources.ports.libraries import ERRORS, Client, Deliver, load
+from livepedal.sources.ports.libraries import ERRORS, Client, Receive, load
 from livepedal.sources.text import clean
 
 CLIENT = "livepedal"
@@ -96,32 +91,32 @@ _NO_VIRTUAL = (
 )
 
 
-class PortChange(Enum):
-    """What happened to a port."""
-
-    GONE = auto()
-    BACK = auto()
-    SERVER_GONE = auto()
-    SERVER_BACK = auto()
-
-
 @dataclass(frozen=True, slots=True)
 class PortNews:
-    """A change, of one source or (None) of the whole MIDI system."""
+    """A port has gone, or is back.
 
-    change: PortChange
+    Attributes:
+        source: whose port; None for the MIDI system itself.
+    """
+
     source: int | None
     name: str
+    back: bool
 
 
 @dataclass(slots=True)
 class Opened:
-    """A port of ours. deliver: of an input, makes who takes what comes, for each time that it is opened."""
+    """A port of ours.
+
+    Attributes:
+        source: the number that an input's messages are given.
+        receive: takes what comes; None for an output.
+    """
 
     source: int
     name: str
     virtual: bool
-    deliver: Callable[[], Deliver] | None
+    receive: Receive | None
     client: Client | None = None
     there: bool = True
 
@@ -131,15 +126,11 @@ class Opened:
         return f"the port {self.name}" if self.virtual else self.name
 
 
-def same_port(name: str, other: str) -> bool:
-    """Whether two names are those of one port, plugged in at different times: the numbers behind a name
-    change.
-    """
-    return plain_name(name) == plain_name(other)
-
-
 def plain_name(name: str) -> str:
-    """The name without the numbers that ALSA (" 20:0") and Windows (" 1") put behind it."""
+    """The name without the number that ALSA (" 20:0") and Windows (" 1") put behind it.
+
+    The number changes when the port is plugged in again; the rest tells whether it is the same port.
+    """
     return re.sub(r"\s+\d+(:\d+)?$", "", name)
 
 
@@ -156,69 +147,65 @@ class NoSystem(LivepedalError):
 
 
 class Ports:
-    """The inputs, or the outputs, of one backend.
+    """The inputs, or the outputs, of one MIDI system.
 
     Attributes:
-        backend: the one that answers; kind: "input" or "output".
+        kind: "input" or "output".
+        backend: the system that answers.
+        server_gone: whether it has gone and is waited for.
+
+    Args:
+        backend: the name of the one to use; None: the first that answers.
+
+    Raises:
+        LivepedalError: there is no library, no system of that name, or (NoSystem) none that answers.
     """
 
     kind = "input"
 
     def __init__(self, backend: str | None = None) -> None:
-        """backend: name of the one to use; None: the first that answers.
-
-        Raises LivepedalError where none does, saying what is missing.
-        """
-        # libjack would start a server of its own, with whatever settings.
+        # libjack would start a server of its own, with settings that nobody chose.
         os.environ.setdefault("JACK_NO_START_SERVER", "1")
         try:
             self._library = load()
         except LivepedalError as error:
             raise LivepedalError(f"{error} Until then: {ELSEWHERE}.") from None
-        known = [one for one in BACKENDS if sys.platform in one.systems]
-        wanted = [one for one in known if backend in (None, one.name)]
-        if not wanted:
-            names = ", ".join(one.name for one in known) or "none"
+        known = [system for system in BACKENDS if sys.platform in system.systems]
+        candidates = [system for system in known if backend in (None, system.name)]
+        if not candidates:
+            names = ", ".join(system.name for system in known) or "none"
             raise LivepedalError(f"There is no MIDI system {backend!r} here; known are {names}.")
+        self.server_gone = False
         self._ports: list[Opened] = []
         self._spare: Client | None = None  # one that has no port yet
-        self._links: dict[Client, jack.Link] = {}
-        self._server_gone = False
         failures = []
-        for tried in wanted:
-            self.backend = tried
+        for self.backend in candidates:
             try:
                 self._connect()
                 return
-            except NotImplementedError:
-                failures.append(f"{self._library.name} was built without {tried.label}")
+            except NotImplementedError as error:
+                failures.append(f"{error} was built without {self.backend.label}")
             except ERRORS:
-                failures.append(tried.missing)
+                failures.append(self.backend.missing)
         raise NoSystem("; ".join(failures))
 
     def names(self) -> list[str]:
-        """Those that there are now."""
-        client = next((port.client for port in self._ports if port.client is not None), self._spare)
-        return [] if client is None else client.names()
-
-    @property
-    def server_gone(self) -> bool:
-        """Whether the MIDI system itself has gone and is waited for."""
-        return self._server_gone
+        """The ports that there are now."""
+        return next((client.names() for client in self._clients), [])
 
     def missing(self) -> frozenset[int]:
         """The sources whose ports have gone and are waited for. From any thread."""
         return frozenset(port.source for port in list(self._ports) if not port.there)
 
     def watch(self) -> list[PortNews]:
-        """What has changed since the last time; reopens what came back. To be called a few times a second."""
-        if self._server_gone:
+        """What has changed since the last call; reopens what came back. To be called a few times a second."""
+        if self.server_gone:
             return self._server_back()
-        if self._server_died():
+        if any(client.server_gone() for client in self._clients):
             self._drop_all()
-            self._server_gone = True
-            news = [PortNews(PortChange.SERVER_GONE, None, self.backend.label)]
-            news += [PortNews(PortChange.GONE, port.source, port.title) for port in self._ports if port.there]
+            self.server_gone = True
+            news = [PortNews(None, self.backend.label, back=False)]
+            news += [PortNews(port.source, port.title, back=False) for port in self._ports if port.there]
             for port in self._ports:
                 port.there = False
             return news
@@ -231,18 +218,15 @@ class Ports:
 
     # -- inside ----------------------------------------------------------------------------------------------
 
+    @property
+    def _clients(self) -> list[Client]:
+        """The clients that are open."""
+        return [
+            client for client in (*(port.client for port in self._ports), self._spare) if client is not None
+        ]
+
     def _client(self) -> Client:
-        output = self.kind == "output"
-        if self.backend.name != "jack":
-            return self._library.client(self.backend.api, CLIENT, output)
-        before = jack.sockets()
-        client = self._library.client(self.backend.api, CLIENT, output)
-        link = jack.Link(tuple(sorted(jack.sockets() - before)))
-        if link.missing():
-            client.close()
-            raise OSError
-        self._links[client] = link
-        return client
+        return self._library(self.backend.api, CLIENT, self.kind == "output")
 
     def _connect(self) -> None:
         self._spare = self._client()
@@ -263,34 +247,32 @@ class Ports:
     def _open(self, port: Opened) -> None:
         """Open a port with a client of its own."""
         client, self._spare = self._spare or self._client(), None
-        deliver = None if port.deliver is None else port.deliver()
         try:
             if port.virtual:
-                client.open_virtual(port.name, deliver)
+                client.open_virtual(port.name, port.receive)
             else:
                 names = client.names()
                 name = self._found(port, names)
                 if name is None:
                     raise ValueError("it does not exist")
-                client.open(names.index(name), deliver)
+                client.open(names.index(name), port.receive)
                 port.name = name
         except BaseException:
-            self._close(client)
+            client.close()
             raise
         port.client = client
 
     def _found(self, port: Opened, names: list[str]) -> str | None:
-        """What the port is called now, None where it is not there. Of two keyboards of one make, the other may
-        be the one that another source listens to.
-        """
+        """What the port is called now; None where it is not there."""
         if port.name in names:
             return port.name
-        taken = {one.name for one in self._ports if one is not port and one.there and not one.virtual}
-        return next((name for name in names if same_port(name, port.name) and name not in taken), None)
-
-    def _server_died(self) -> bool:
-        """Only JACK's server can die alone."""
-        return any(link.hung_up() for link in self._links.values())
+        # Of two keyboards of one make, the other one may be the one that another source listens to.
+        taken = {
+            other.name for other in self._ports if other is not port and other.there and not other.virtual
+        }
+        return next(
+            (name for name in names if plain_name(name) == plain_name(port.name) and name not in taken), None
+        )
 
     def _compare(self, names: list[str]) -> list[PortNews]:
         news: list[PortNews] = []
@@ -300,19 +282,21 @@ class Ports:
         for port in self._ports:
             if port.virtual:
                 # Nobody says who sends to a virtual port. When any sender goes, keys may have been left down.
-                senders = sorted(vanished)[:1] if port.deliver is not None else ()
-                news += [PortNews(PortChange.GONE, port.source, name) for name in senders]
+                senders = sorted(vanished)[:1] if port.receive is not None else ()
+                news += [PortNews(port.source, name, back=False) for name in senders]
                 continue
             if port.there and port.name not in names:
                 port.there = False
-                news.append(PortNews(PortChange.GONE, port.source, port.name))
+                news.append(PortNews(port.source, port.name, back=False))
             # It may be back already, under a name with another number.
             if not port.there and self._found(port, names) is not None and self._reopened(port):
-                news.append(PortNews(PortChange.BACK, port.source, port.name))
+                news.append(PortNews(port.source, port.name, back=True))
         return news
 
     def _reopened(self, port: Opened) -> bool:
-        self._drop(port)
+        if port.client is not None:
+            port.client.close()
+            port.client = None
         try:
             self._open(port)
         except ERRORS:
@@ -325,60 +309,51 @@ class Ports:
             self._connect()
         except ERRORS:
             return []
-        self._server_gone = False
-        news = [PortNews(PortChange.SERVER_BACK, None, self.backend.label)]
+        self.server_gone = False
+        news = [PortNews(None, self.backend.label, back=True)]
         for port in self._ports:
             if port.virtual and self._reopened(port):
-                news.append(PortNews(PortChange.BACK, port.source, port.title))
+                news.append(PortNews(port.source, port.title, back=True))
         return news + self._compare(self.names())
 
-    def _drop(self, port: Opened) -> None:
-        if port.client is not None:
-            self._close(port.client)
-            port.client = None
-
     def _drop_all(self) -> None:
+        for client in self._clients:
+            client.close()
         for port in self._ports:
-            self._drop(port)
-        if self._spare is not None:
-            self._close(self._spare)
-            self._spare = None
-
-    def _close(self, client: Client) -> None:
-        self._links.pop(client, None)
-        client.close()
+            port.client = None
+        self._spare = None
 
 
-@contextlib.contextmanager
-def quiet() -> Iterator[None]:
-    """What C libraries print to standard error goes nowhere; what Python prints there still arrives."""
-    try:
-        before = os.dup(2)
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-    except OSError:
-        yield
-        return
-    stderr = sys.stderr
-    try:
-        os.dup2(nowhere, 2)
-        with open(
-            before, "w", encoding=getattr(stderr, "encoding", None), errors="replace", closefd=False
-        ) as kept:
-            if stderr is sys.__stderr__:
-                sys.stderr = kept
-            yield
-    finally:
-        sys.stderr = stderr
-        os.dup2(before, 2)
-        os.close(before)
-        os.close(nowhere)
+class Inputs(Ports):
+    """The inputs of one MIDI system."""
+
+    def open(self, source: int, name: str, receive: Receive) -> None:
+        """Listen to the input of this name.
+
+        Args:
+            source: the number that its messages are given.
+            name: as `names` has it.
+            receive: takes what comes.
+
+        Raises:
+            LivepedalError: it cannot be opened.
+        """
+        self._add(Opened(source, name, False, receive))
+
+    def open_virtual(self, source: int, receive: Receive) -> None:
+        """Make an input named livepedal that other programs can send to.
+
+        Raises:
+            LivepedalError: the system has none.
+        """
+        self._add(Opened(source, CLIENT, True, receive))
 
 
 def chosen(names: Sequence[str], asked: str, kind: str = Ports.kind) -> str:
-    """The port whose name is, or holds, what was asked for.
+    """The port whose name is, or contains, what was asked for.
 
     Raises:
-        LivepedalError: where none or several do.
+        LivepedalError: no port has such a name, or several have.
     """
     wanted = asked.strip().casefold()
     whole = [name for name in names if wanted in (name.casefold(), plain_name(name).casefold())]

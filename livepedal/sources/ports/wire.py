@@ -1,13 +1,12 @@
-"""MIDI as it comes down a wire: bytes in, whole short messages out, whatever else goes on between them.
+"""MIDI as it comes down a wire: bytes in, whole short messages out.
 
-Source: MIDI 1.0 Detailed Specification. A message is a status byte (high bit set) and its data bytes. A
-channel message may leave its status byte out when it is that of the one before (running status). Single-byte
-real-time messages (F8 to FF) may come anywhere, inside other messages too, and disturb nothing. System
-exclusive messages are of any length and end at F7 or at any other status byte; they and the system common
-messages (F1 to F6) end running status. Data bytes that belong to nothing are passed over.
+Source: MIDI 1.0 Detailed Specification. A message is a status byte (high bit set) and its data bytes. A channel message
+may omit its status byte when it is that of the message before (running status). Single-byte real-time messages (F8 to
+FF) may come anywhere, even inside other messages, and disturb nothing. System exclusive messages are of any length and
+end at F7 or at any other status byte; they and the system common messages (F1 to F6) end running status. Data bytes
+that belong to nothing are ignored.
 
-What a port delivers is usually one whole message at a time, but not on every system; nothing here relies on
-it.
+A port usually delivers one whole message at a time, but not on every system, and nothing here relies on it.
 """
 
 from __future__ import annotations
@@ -47,18 +46,20 @@ class Short(NamedTuple):
 
 
 class Wire:
-    """One wire: remembers what is half said. ignored: how often something came that is no short message, by
-    kind.
+    """One wire, with the message that is not complete yet.
+
+    Attributes:
+        ignored: how often something came that is no short message, by kind; wires may share it.
     """
 
-    def __init__(self) -> None:
-        self.ignored: Counter[str] = Counter()
-        self._status = 0  # of the message being said, or the running status; 0: none
+    def __init__(self, ignored: Counter[str] | None = None) -> None:
+        self.ignored: Counter[str] = Counter() if ignored is None else ignored
+        self._status = 0  # of the incomplete message, or the running status; 0: none
         self._data: list[int] = []
         self._sysex = False
 
     def feed(self, data: Iterable[int]) -> list[Short]:
-        """The messages that these bytes complete, in the order in which they are complete."""
+        """The messages that these bytes complete, in that order."""
         done: list[Short] = []
         for byte in data:
             if byte >= CLOCK:
@@ -92,7 +93,7 @@ class Wire:
         return done
 
 
-# What is not music for a harp, by status, in words for people; see `kind_of`.
+# Messages that are not music for a harp, in words for people.
 _KINDS = {
     POLY_PRESSURE: "aftertouch",
     CONTROLLER: "controllers",

@@ -1,17 +1,19 @@
-"""What stands between the notes of a measure: attributes, directions, sound, barlines.
+"""What stands between the notes of a measure: attributes, directions, sound, barlines; and the tempos that they give.
 
-Source: MusicXML 4.0; element names are its own.
+A tempo comes from the `sound` element or a metronome mark of any part. Tempo words alone are not guessed at. Source:
+MusicXML 4.0; element names are its own.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from operator import itemgetter
 from xml.etree.ElementTree import Element
 
 from livepedal.sources.raw import Refused
-from livepedal.sources.scores import tempos
-from livepedal.sources.scores.measures import SEMITONES, Cursor, ticks, whole
+from livepedal.sources.scores.measures import SEMITONES, Column, Cursor, ticks, whole
 from livepedal.sources.scores.repeats import MAX_TIMES
 from livepedal.sources.scores.written import Words
 from livepedal.sources.text import clean
@@ -19,11 +21,20 @@ from livepedal.sources.text import clean
 _SYMBOLS = {"accidentalFlat": "♭", "accidentalNatural": "♮", "accidentalSharp": "♯"}  # SMuFL's names
 _YES = frozenset({"yes", "true", "1"})
 
-# What words say where a program has not written it as an attribute of `sound` too.
+# What words say where a program has not written it as an attribute of `sound` as well.
 _DA_CAPO = re.compile(r"\b(?:d\. ?c\.|da capo)", re.IGNORECASE)
 _DAL_SEGNO = re.compile(r"\b(?:d\. ?s\.|dal segno)", re.IGNORECASE)
 _TO_CODA = re.compile(r"^\W*(?:to coda|al coda|alla coda)\W*$", re.IGNORECASE)
 _FINE = re.compile(r"^\W*fine\W*$", re.IGNORECASE)
+
+STANDARD = Fraction(120)  # quarters a minute until another tempo is given, as in a MIDI file
+SLOWEST, FASTEST = 2, 2000  # quarters a minute; a mark beyond these is damaged, and ignored
+_TYPES = {
+    name: 4 / Fraction(2) ** power
+    for power, name in enumerate(
+        ("long", "breve", "whole", "half", "quarter", "eighth", "16th", "32nd", "64th", "128th", "256th"), -2
+    )
+}  # quarters
 
 
 def read_attributes(element: Element, cursor: Cursor) -> None:
@@ -78,7 +89,7 @@ def read_direction(element: Element, cursor: Cursor) -> None:
         elif child.tag == "symbol":
             said.append(_SYMBOLS.get((child.text or "").strip(), ""))
         elif child.tag == "metronome" and (sound is None or sound.get("tempo") is None):
-            tempo = tempos.metronome(child)
+            tempo = _metronome(child)
             if tempo is not None and not any(other == heard for other, _ in cursor.all.tempos):
                 cursor.all.tempos.append((heard, tempo))
         else:
@@ -135,9 +146,9 @@ def _jump(text: str, cursor: Cursor) -> None:
 def read_sound(sound: Element, at: int, cursor: Cursor) -> None:
     """What a `sound` element says of tempo and of where playing goes on."""
     column = cursor.all
-    tempo = tempos.sounded(sound)
+    tempo = _sounded(sound)
     if tempo is not None:
-        column.tempos = [one for one in column.tempos if one[0] != at] + [(at, tempo)]
+        column.tempos = [other for other in column.tempos if other[0] != at] + [(at, tempo)]
     column.da_capo |= sound.get("dacapo") in _YES
     column.dal_segno |= sound.get("dalsegno") is not None
     column.segno |= sound.get("segno") is not None
@@ -167,3 +178,40 @@ def read_barline(barline: Element, cursor: Cursor) -> None:
             cursor.ended = True
             cursor.part.ending = cursor.part.ending or numbers
     cursor.counts.fermatas += barline.find("fermata") is not None
+
+
+def _sounded(sound: Element) -> Fraction | None:
+    """The quarters a minute of a `sound` element."""
+    try:
+        tempo = Fraction(sound.get("tempo", "0")[:20].strip())
+    except (ValueError, ZeroDivisionError):
+        return None
+    return tempo if tempo > 0 else None
+
+
+def _metronome(element: Element) -> Fraction | tuple[Fraction, Fraction] | None:
+    """Quarters a minute; or the lengths (in quarters) of two note values, where the one becomes the other."""
+    lengths: list[Fraction] = []
+    for child in element:
+        if child.tag == "beat-unit":
+            lengths.append(_TYPES.get((child.text or "").strip(), Fraction(1)))
+        elif child.tag == "beat-unit-dot" and lengths:
+            lengths[-1] = lengths[-1] * 3 / 2
+        elif child.tag == "per-minute" and lengths:
+            number = re.search(r"\d{1,4}(?:\.\d{1,4})?", child.text or "")
+            return None if number is None else Fraction(number[0]) * lengths[0]
+    return (lengths[0], lengths[1]) if len(lengths) == 2 else None
+
+
+def tempos_of(
+    columns: Sequence[Column], order: Sequence[int], starts: Sequence[int]
+) -> Iterator[tuple[int, int]]:
+    """The tempos (tick, µs a quarter) of the measures in the order of playing, which start at these ticks."""
+    now = STANDARD
+    for index, start in zip(order, starts, strict=False):
+        for at, said in sorted(columns[index].tempos, key=itemgetter(0)):
+            now = said if isinstance(said, Fraction) else now / said[0] * said[1]
+            if SLOWEST <= now <= FASTEST:
+                yield start + at, round(60_000_000 / now)
+            else:
+                now = STANDARD

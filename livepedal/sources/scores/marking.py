@@ -34,10 +34,12 @@ _OWN = re.compile(rb'<direction id="livepedal-\d+".*?</direction>| color="#B3261
 
 @dataclass(frozen=True, slots=True)
 class ScorePut:
-    """Something to put into a score: words, or a harp-pedals diagram as (letter, -1 to 1) of each pedal; above the
-    staff or below it.
+    """Words or a harp-pedals diagram to put into a score, above the staff or below it.
 
-    track: the number of the part, from 1; tick: of the song as played.
+    Attributes:
+        track: the number of the part, from 1.
+        tick: of the song as played.
+        pedals: letter, and -1 to 1, of each pedal.
     """
 
     track: int
@@ -53,12 +55,14 @@ def marked_score(
     """The score with these put in.
 
     Args:
+        data: the bytes of the score.
+        name: what messages call it.
+        puts: what to put in.
         coloured: notes by track, tick and MIDI number.
         archive: write an .mxl.
-        name: what messages call it.
 
     Raises:
-        LivepedalError: where it cannot be read.
+        LivepedalError: it cannot be read.
     """
     try:
         text, codec = as_utf_8(document(data))

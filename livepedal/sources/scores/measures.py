@@ -1,8 +1,7 @@
-"""What stands in one measure of a score, as values: notes, words, and what concerns all parts; and how far reading has
-come in a part.
+"""One measure of a score as values: notes, words, what concerns all parts, and how far reading has got.
 
-Source: MusicXML 4.0 (W3C Community Group Final Report, 2021); element names are its own. Where time stands is counted
-by durations, `backup` and `forward` (element `duration`).
+Source: MusicXML 4.0 (W3C Community Group Final Report, 2021); element names are its own. Time is counted by durations,
+`backup` and `forward` (element `duration`).
 """
 
 from __future__ import annotations
@@ -20,9 +19,12 @@ SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 
 
 class Anchor(NamedTuple):
-    """Where something may be put into a measure of a part: before the element that begins at this byte, `at` ticks
-    after the start of the measure, where a quarter has so many divisions. note: the MIDI number, where that is a
-    note; else -1.
+    """A place where something may be put into a measure of a part: before the element that begins at this byte.
+
+    Attributes:
+        at: ticks from the start of the measure.
+        divisions: of a quarter, there.
+        note: the MIDI number, where the element is a note; else -1.
     """
 
     at: int
@@ -32,10 +34,16 @@ class Anchor(NamedTuple):
 
 
 class ScoreNote(NamedTuple):
-    """A note as it stands in a measure: times in ticks from its start.
+    """A note as it stands in a measure; times in ticks from the start of the measure.
 
-    at: where it begins; length: as written; string: step and octave; tied: 1 to the one before, 2 to the next, 3 both;
-    grace: the how manyth before its main note (0: none); of: of how many.
+    Attributes:
+        at: where it begins.
+        length: as written.
+        fifth: its place on the line of fifths; None for a part that transposes.
+        string: step and octave.
+        tied: 1 to the note before, 2 to the next, 3 both.
+        grace: its number among the grace notes of its main note, from 1; 0: it is none.
+        of: how many grace notes there are.
     """
 
     at: int
@@ -64,10 +72,11 @@ class Measure:
 
 @dataclass(slots=True)
 class Column:
-    """What all parts together say of one measure.
+    """What all parts together say about one measure.
 
-    tempos: at a tick of it quarters a minute, or two note values of which the one becomes the other; times: how often
-    the music up to here is played, where it is repeated.
+    Attributes:
+        tempos: at a tick of it, quarters a minute, or two note values where the one becomes the other.
+        times: how often the music up to here is played, where it is repeated.
     """
 
     number: str = ""
@@ -89,7 +98,7 @@ class Column:
 
 @dataclass(slots=True)
 class ScorePart:
-    """A part, and how reading stands in it. graces: by voice, those that wait for their main note."""
+    """A part, and the state of reading it; `graces`: by voice, those that wait for their main note."""
 
     name: str = ""
     instrument: str = ""
@@ -107,7 +116,7 @@ class ScorePart:
 
 @dataclass(slots=True)
 class Counts:
-    """What is told of a whole score."""
+    """What is counted in a whole score, for its remarks."""
 
     notes: int = 0
     fermatas: int = 0
@@ -117,10 +126,13 @@ class Counts:
 
 @dataclass(slots=True)
 class Cursor:
-    """How far reading has come in a measure of a part.
+    """How far reading has got in a measure of a part.
 
-    at, farthest: quarters from its start, now and at the most; last: tick where the last note that is no part of a
-    chord began; ended: an ending is over at the end of this measure.
+    Attributes:
+        at: quarters from its start.
+        farthest: the most that was.
+        last: tick where the last note began that is not a further note of a chord.
+        ended: whether an ending is over at the end of this measure.
     """
 
     part: ScorePart

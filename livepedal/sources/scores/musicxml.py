@@ -1,12 +1,12 @@
 """A MusicXML score as the tracks that a MIDI file of it would have, and beside them what MIDI cannot say.
 
-Every part becomes a `RawTrack`: its notes as played, repeats and D.C. unfolded, tied notes as one; names, program,
-tempo, metre, keys and rehearsal marks as meta events. What the score knows more stands in its `written` (how each
-note is spelled, signs, words and harp-pedals diagrams) and in the song's `bars` (how bars are numbered in print).
+Every part becomes a `RawTrack`: its notes as played, with repeats and D.C. unfolded and tied notes as one; names,
+program, tempo, metre, keys and rehearsal marks as meta events. What only the score can say stands in `written` (how
+each note is spelled, signs, words and harp-pedals diagrams) and in the song's `bars` (bar numbers in print).
 
-Source: MusicXML 4.0 (W3C Community Group Final Report, 2021). The document is taken apart in xml_units.py; its measures
-are read in notes.py and directions.py, unfolded in repeats.py, and laid out in playing.py. A bar is as long as its
-longest part. An implicit measure in the middle goes on with the bar before.
+Source: MusicXML 4.0 (W3C Community Group Final Report, 2021). xml_units.py takes the document apart; notes.py and
+directions.py read its measures, repeats.py unfolds them, playing.py lays them out. A bar is as long as its longest
+part. An implicit measure in the middle continues the bar before.
 """
 
 from __future__ import annotations
@@ -49,7 +49,6 @@ from livepedal.sources.scores.measures import (
 from livepedal.sources.scores.notes import NoteReader, duration
 from livepedal.sources.scores.playing import AsPlayed
 from livepedal.sources.scores.repeats import played
-from livepedal.sources.scores.tempos import tempos_of
 from livepedal.sources.scores.written import PrintedBar
 from livepedal.sources.scores.xml_units import AT, Unit, document, units
 from livepedal.sources.text import clean
@@ -61,7 +60,7 @@ def read_musicxml(data: bytes) -> RawSong:
     """Read the bytes of a score (.musicxml, .xml or .mxl).
 
     Raises:
-        Refused: with the rest of a sentence, where it cannot be read.
+        Refused: it cannot be read; the message is the rest of a sentence.
     """
     return _scored(units(document(data))).song()
 
@@ -70,9 +69,12 @@ def read_musicxml(data: bytes) -> RawSong:
 class Places:
     """Where the moments of a score stand in its bytes.
 
-    starts: for each bar as played, its tick and the number of its measure; anchors: of each part (in the order of the
-    tracks) and measure, those of its first voice in order of time, the last one at its end; notes: those of all its
-    notes.
+    Attributes:
+        starts: for each bar as played, its tick and the number of its measure.
+        anchors: of each part (in the order of the tracks) and measure, those of its first voice in order of time, the
+            last one at its end.
+        notes: of each part and measure, the anchors of all its notes.
+        staves: how many each part has.
     """
 
     starts: tuple[tuple[int, int], ...]
@@ -82,9 +84,10 @@ class Places:
 
 
 def places_in(data: bytes, encoding: str | None) -> Places:
-    """Where the moments of a document stand in its bytes. encoding: theirs, where it is not what the document says.
+    """Where the moments of a document stand in its bytes, which may be in another encoding than the document says.
 
-    Raises Refused as `read_musicxml`.
+    Raises:
+        Refused: as `read_musicxml`.
     """
     score = _scored(units(data, encoding, places=True))
     score.fill()
@@ -163,7 +166,7 @@ class _Score:
             raise Refused(
                 f"holds more than {MAX_EVENTS // 2:,} notes as played, which is too many; export less."
             )
-        tempos = list(tempos_of(self.columns, order, starts))
+        tempos = list(directions.tempos_of(self.columns, order, starts))
         tracks = []
         for number, part in enumerate(parts, 1):
             metas = _names(part)

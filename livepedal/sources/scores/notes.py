@@ -3,8 +3,8 @@
 Source: MusicXML 4.0; element names are its own. Some things it leaves to the reader:
 
 - `pitch` is what sounds but for `transpose`, so octave-shift lines change nothing.
-- Both chords of a tremolo between two begin together and last as long as both, and so does a trill's upper note: they
-  are one gesture, and its notes are wanted all through.
+- The two chords of a tremolo begin together and last as long as both, and so does a trill's upper note: they are one
+  gesture, and all its notes are wanted throughout.
 - Of two staves the upper is the right hand's and the lower the left's (common practice, no source).
 """
 
@@ -79,7 +79,7 @@ class NoteReader:
             self._together(*tremolo)
 
     def _main(self, voice: str, at: int) -> None:
-        """The grace notes of a voice belong to the note that begins here."""
+        """Give the waiting grace notes of a voice to the note that begins here."""
         waiting = self.cursor.part.graces.pop(voice, [])
         count = waiting[-1].grace if waiting else 0
         self.cursor.mine.notes += [note._replace(at=at, of=count) for note in waiting]
@@ -168,9 +168,7 @@ class NoteReader:
             self.tremolos.append((note.voice, self.begun.pop(note.voice, note.at), note.at))
 
     def _together(self, voice: str, first: int, second: int) -> None:
-        """All notes of a tremolo's chords have its sign; of two chords both begin where the first does and last as
-        long as both.
-        """
+        """Give all notes of a tremolo its sign; two chords both begin where the first does and last as long as both."""
         notes = self.cursor.mine.notes
         mine = [
             n

@@ -2,25 +2,47 @@
 
 - Grace notes come before the beat (common practice since about 1830, no source here), GRACE apart, less where there is
   less room.
-- A note that is to ring is held until its string is struck again, a damp sign, or the end.
+- A harp's strings ring on unless they are damped. *Étouffé* (damped, muffled): the string is damped when the note ends,
+  so it is silent and its pedal free from then on. *Laissez vibrer* (l.v.): it rings beyond its value, until its string
+  is struck again, a damp sign, or the end. Terms of the trade in five languages; no source but dictionaries.
+- Such a word counts for what is struck together with it, in both hands; with "sempre", "simile" or "sons" for all notes
+  until a word says otherwise ("ordinaire", or the contrary). A damp sign ends what sounds where it stands.
 """
 
 from __future__ import annotations
 
+import re
 from array import array
 from bisect import bisect_right
 from collections.abc import Sequence
 
 from livepedal.sources.raw import NOTE_OFF, NOTE_ON, PROGRAM, packed
-from livepedal.sources.scores.endings import ending_of
 from livepedal.sources.scores.measures import TICKS, Measure, ScoreNote, ScorePart
 from livepedal.sources.scores.written import NO_SIGN, Sign, Words, Written
 
 GRACE = 0.1  # seconds from a grace note to the next note: judgement
 
+_DAMPED = re.compile(
+    r"\b(?:[ée]touff|smorzat|soffoc|apagad|abd[äa]mpf|ged[äa]mpft|muffle|damp(?:ed)?\b)|^\s*[ée]t\.",
+    re.IGNORECASE,
+)
+_RINGS = re.compile(
+    r"\bl\. ?v\b|\blaisse[rz] vibrer|\blet ring|\blet vibrate|\blascia(?:r|re)? vibrar"
+    r"|\bdejar vibrar|\bklingen lassen|\bnicht d[äa]mpfen|\bdon.t damp",
+    re.IGNORECASE,
+)
+_LASTING = re.compile(r"\b(?:sempre|sim(?:\.|ile)|toujours|immer|always|siempre|sons)\b", re.IGNORECASE)
+_ORDINARY = re.compile(r"\b(?:ord(?:\.|inaire|inario)?|normal|gew[öo]hnlich)(?:\W|$)", re.IGNORECASE)
+
 
 class AsPlayed:
-    """A part as it is played. order: its measures; starts: their ticks, and the end; tempos: (tick, µs a quarter)."""
+    """A part as it is played.
+
+    Args:
+        order: its measures, in the order in which they are played.
+        starts: their ticks, and the end.
+        tempos: tick, and µs a quarter.
+    """
 
     def __init__(
         self, part: ScorePart, order: Sequence[int], starts: Sequence[int], tempos: Sequence[tuple[int, int]]
@@ -70,7 +92,7 @@ class AsPlayed:
             self._usual = sign if lasting else self._usual
 
     def _grace(self, note: ScoreNote, onset: int, delayed: dict[tuple[str, int], int]) -> tuple[int, int]:
-        """When a grace note before the moment `onset` begins and ends; `delayed`: notes that wait, and how long."""
+        """When a grace note before the moment `onset` begins and ends; notes that wait for it go into `delayed`."""
         found = bisect_right(self._tempo_ticks, onset) - 1
         step = int(GRACE * 1_000_000 * TICKS / (self._tempos[found][1] if found >= 0 else 500_000))
         if onset == 0:
@@ -119,7 +141,7 @@ class AsPlayed:
                 self._signs[onset, pitch] = self._signs.get((onset, pitch), NO_SIGN) | Sign.DAMPED
 
     def packed(self) -> array[int]:
-        """As the messages of a track: releases before strikes, a note of no length released behind its strike."""
+        """The messages of a track: releases before strikes of one moment, but each after its own strike."""
         found: list[tuple[int, int, int]] = []
         if self.part.program is not None:
             found.append((0, -1, packed(0, PROGRAM, self.part.program, 0)))
@@ -131,6 +153,16 @@ class AsPlayed:
         return array("Q", (word for _, _, word in sorted(found)))
 
     def written(self) -> Written:
-        """What the score says of it besides."""
+        """What the score says beyond that."""
         words = tuple(sorted(self._words, key=lambda words: words.tick))
         return Written(self._spelled, self._signs, words, self.part.doubled)
+
+
+def ending_of(text: str) -> tuple[Sign, bool] | None:
+    """How words say that notes end (NO_SIGN: as usual), and whether for all that follow; None where they do not say."""
+    lasting = _LASTING.search(text) is not None
+    if _RINGS.search(text):
+        return Sign.RINGS, lasting
+    if _DAMPED.search(text):
+        return Sign.DAMPED, lasting
+    return (NO_SIGN, True) if _ORDINARY.search(text) else None

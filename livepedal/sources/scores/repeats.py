@@ -15,9 +15,13 @@ MAX_TIMES = 100  # that a repeat may be played
 
 
 def played(columns: Sequence[Column]) -> Iterator[int]:
-    """The measures in the order in which they are played. Raises Refused where there is no end of them."""
+    """The measures in the order in which they are played.
+
+    Raises:
+        Refused: they are more than any piece has.
+    """
     at = start = count = 0
-    times = 1  # that the repeat which stands open is being played
+    times = 1  # which time the open repeat is being played
     returned = False  # after D.C. or D.S.
     segno = next((n for n, column in enumerate(columns) if column.segno), 0)
     codas = [n for n, column in enumerate(columns) if column.coda]
@@ -56,7 +60,7 @@ def played(columns: Sequence[Column]) -> Iterator[int]:
 
 
 def _last_ending(columns: Sequence[Column], at: int) -> int:
-    """The highest number of the endings that this one stands among; 0 where it is none."""
+    """The highest number in this row of endings; 0 where there is none."""
     most = 0
     while at < len(columns) and columns[at].endings:
         most = max(most, *columns[at].endings)

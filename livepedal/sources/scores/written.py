@@ -1,5 +1,6 @@
-"""What a score says and a MIDI file cannot: how notes are spelled, signs, words, pedal diagrams, printed bar numbers.
-As values, with ticks of the song, beside the tracks of a `RawSong`.
+"""What a score says and a MIDI file cannot: spelling, signs, words, pedal diagrams, printed bar numbers.
+
+These values, with ticks of the song, stand beside the tracks of a `RawSong`.
 """
 
 from __future__ import annotations
@@ -41,7 +42,7 @@ class PrintedBar(NamedTuple):
 
     Attributes:
         number: such as "12", may be any text.
-        times: the how manyth time it is played.
+        times: which time it is played, from 1.
         late: ticks of the bar that are missing before its first note (a pickup).
     """
 
@@ -53,11 +54,11 @@ class PrintedBar(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """What a score says more of one part.
+    """What only a score can say about one part.
 
     Attributes:
-        spelled: the written note (line of fifths: F -1, C 0, G 1) of what is struck, and signs: the signs at it, both
-            by tick and MIDI number.
+        spelled: the written note (line of fifths: F -1, C 0, G 1), by tick and MIDI number.
+        signs: the signs at a note, by tick and MIDI number.
         doubled: notes that are written twice at one moment, on two strings.
     """
 

@@ -1,14 +1,12 @@
 """A MusicXML file taken apart: the bytes of its document, and its measures one by one.
 
-MusicXML 4.0 (W3C) is a document `score-partwise` (parts with measures) or `score-timewise` (measures with parts), as
-it is or, as `.mxl`, in a zip archive whose META-INF/container.xml names it. What stands at the third level is one
-measure of one part either way, and is handed on and let go at once, so a score takes no more memory than its notes
-do.
+A MusicXML 4.0 (W3C) document is `score-partwise` (parts with measures) or `score-timewise` (measures with parts), plain
+or, as `.mxl`, in a zip archive whose META-INF/container.xml names it. Either way an element of the third level is one
+measure of one part. It is handed on and dropped at once, so a score takes no more memory than its notes.
 
-A file comes from anywhere, so it is bounded before anything is built of it: the size of the document and how far an
-archive swells, nesting, elements in one measure, the length of one token. A document that declares entities is
-refused, whatever they are for: no notation program writes any, and they are how a few bytes become gigabytes or a
-file of this machine.
+A file may come from anywhere, so these are bounded before anything is built: the size of the document, how far an
+archive swells, nesting, the elements in one measure, the length of one token. A document that declares entities is
+refused: no notation program writes any, and they can turn a few bytes into gigabytes or read files of this machine.
 """
 
 from __future__ import annotations
@@ -34,7 +32,7 @@ AT = "livepedal at"  # no name that XML allows
 _CHUNK = 64 * 1024
 _SMALL = 64 * 1024  # what an archive may hold of a document, however much it swells
 
-# Elements that say how notes look, and nothing about what is played: they are passed over with all that is in them.
+# Elements that only say how notes look: they are skipped with all that is in them.
 _LOOKS = frozenset(
     {
         "lyric",
@@ -53,9 +51,12 @@ _LOOKS = frozenset(
 
 
 class Unit(NamedTuple):
-    """An element of the second level (part is ""), or one measure of a part.
+    """An element of the second level, or one measure of a part.
 
-    part: the part's id; element: `measure`, or `part` in a timewise document; measure: the attributes of the measure.
+    Attributes:
+        part: the part's id; "" for an element of the second level.
+        measure: the attributes of the measure.
+        element: `measure`, or `part` in a timewise document.
     """
 
     part: str
@@ -100,8 +101,10 @@ def document(data: bytes) -> bytes:
 
 
 def rootfile(archive: zipfile.ZipFile) -> zipfile.ZipInfo:
-    """Where the score stands in an archive, as its container file says (MusicXML 4.0, "Compressed .mxl files"): the
-    first rootfile there is. Raises Refused where none is named.
+    """The score in an archive: the first rootfile that its container names (MusicXML 4.0, "Compressed .mxl files").
+
+    Raises:
+        Refused: it names none.
     """
     if len(archive.infolist()) > MAX_ENTRIES:
         raise Refused(
@@ -140,12 +143,16 @@ def _entry(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> bytes:
 
 
 def units(data: bytes, encoding: str | None = None, places: bool = False) -> Iterator[Unit]:
-    """What a document holds at its second level, and its measures, in order.
+    """The elements of a document's second level, and its measures, in order; first the root, as an empty element.
 
-    encoding: of the bytes, whatever the document says; places: each child of a measure has, as an attribute AT, where
-    in the bytes it begins, and the measure where its end tag does.
-    Raises Refused for what is no MusicXML, or damaged, or beyond what is read. The root's name comes first, as an
-    empty element.
+    Args:
+        data: the document.
+        encoding: of the bytes, whatever the document says.
+        places: give each child of a measure the byte where it begins as an attribute AT, and the measure the byte of
+            its end tag.
+
+    Raises:
+        Refused: it is no MusicXML, or damaged, or beyond what is read.
     """
     parser = expat.ParserCreate(encoding)
     parser.buffer_text = True

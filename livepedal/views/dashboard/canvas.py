@@ -9,7 +9,9 @@ from collections.abc import Sequence
 
 from livepedal.views.lines import Line, Span, Tone
 from livepedal.views.signs import Signs
-from livepedal.views.widths import cells, first_columns, in_rows
+from livepedal.views.widths import cells, cut, in_rows
+
+LABELS = 7  # columns for what a row means
 
 
 class Canvas:
@@ -71,14 +73,36 @@ class Canvas:
 
     def fit(self, text: str, room: int) -> str:
         """The text as this output can show it, cut to a number of columns."""
-        text = self.signs.write(text)
-        if cells(text) <= room:
-            return text
-        more = self.signs.write("…")
-        if room <= len(more):
-            return ""
-        return first_columns(text, room - len(more)) + more
+        return cut(self.signs.write(text), room, self.signs.write("…"))
 
-    def folded(self, text: str, room: int) -> list[str]:
-        """The text in rows of at most so many columns, cut at blanks."""
-        return in_rows(self.signs.write(text), max(room, 10))
+    def rows(self, rows: Sequence[Line], count: int | None = None) -> None:
+        """Several lines; with a count, so many, the last of them empty where there are fewer."""
+        for spans in rows:
+            self.row(*spans)
+        for _ in range(max((count or 0) - len(rows), 0)):
+            self.row()
+
+    def block(self, text: str, tone: Tone = Tone.PLAIN, indent: str = " ") -> list[Line]:
+        """The text in lines that fit, cut at blanks; further ones are indented."""
+        indent = self.signs.write(indent)
+        first, *others = in_rows(self.signs.write(text), max(self.width - len(indent) - 1, 10))
+        return [((row, tone),) for row in (indent + first, *(" " * len(indent) + row for row in others))]
+
+    def clipped(self, rows: list[Line], most: int) -> list[Line]:
+        """At most so many lines; where some are left out, the last one says so, at the end of a clause if it can."""
+        if len(rows) <= most or most < 1:
+            return rows[:most] if most > 0 else []
+        more = self.signs.write("…")
+        *before, last = rows[:most]
+        text = "".join(text for text, _ in last)
+        clause = text.rfind("; ")
+        if clause > 0:
+            text = text[:clause]
+        elif cells(text) + len(more) + 1 > self.width:
+            text = text[: text.rfind(" ", 0, self.width - len(more) - 1)]
+        return [*before, ((f"{text} {more}", last[0][1] if last else Tone.PLAIN),)]
+
+
+def centred(text: str, tone: Tone, width: int, fill: str = " ") -> Span:
+    """The text in the middle of so many columns."""
+    return text[:width].center(width, fill), tone

@@ -48,8 +48,11 @@ class Panel(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """An act, and what it is done with: the setting, for `Act.PEDALS`; the key, for `Act.STAY`, or "" for none; the
-    number of a passage, for `Act.AGAIN`, or "" for the last one.
+    """An act, and what it is done with.
+
+    Attributes:
+        text: of `Act.PEDALS` the setting, of `Act.STAY` the key ("": none), of `Act.AGAIN` the number of a passage
+            ("": the last one).
     """
 
     act: Act
@@ -215,9 +218,10 @@ def typed_help(acts: Sequence[Act]) -> str:
 
 
 def wishes_in(typed: str, acts: Sequence[Act]) -> tuple[list[Wish], str]:
-    """What a line asks for that was typed before Return, and why not all of it. Each character is a key, but what
-    follows `s` is a setting; where that is missing, the wish has no text. Nothing is done by a line that has anything
-    in it that is no key, for then it is none of them that was meant.
+    """What a line that was typed before Return asks for, and why not all of it.
+
+    Each character is a key, but what follows `s` is a setting; where that is missing, the wish has no text. A line with
+    anything in it that is no key does nothing, for then none of the others was meant as a key.
     """
     wishes: list[Wish] = []
     if Act.PEDALS in acts and typed.strip().casefold().startswith("stay"):

@@ -14,12 +14,11 @@ from collections.abc import Callable
 
 from livepedal.harp import Foot, Pedal, Position
 from livepedal.model.findings import PedalView
-from livepedal.views.dashboard.canvas import Canvas
+from livepedal.views.dashboard.canvas import LABELS, Canvas, centred
 from livepedal.views.dashboard.strip import seconds
 from livepedal.views.lines import Span, Tone
 from livepedal.views.signs import Signs
 
-LABELS = 7  # columns for what the rows mean
 _DIVIDER = 3  # columns between the feet
 _ROOM_FOR_NEED = 18  # columns of a pedal from which the time that was needed is shown too
 ROWS = 5
@@ -32,39 +31,39 @@ def feet(
     now: int,
     key: Callable[[int], str],
     diagram: bool,
-    told: str = "",
+    more: str = "",
 ) -> None:
     """A line with the names of the feet, then `ROWS` - 1 rows, and the diagram's three where it is wanted.
 
-    key: the name of a key that is down; told: what else is to be said of pedals and strings, in that line.
+    `key` names a key that is down; what else is to be said of pedals and strings stands at the end of the line.
     """
     signs = canvas.signs
     column = (canvas.width - LABELS - _DIVIDER) // len(Pedal)
     rule, divider = signs.rule, signs.divider.center(_DIVIDER)
     left = column * len(Foot.LEFT.pedals)
     head = f"{rule * 2} left foot ".ljust(LABELS + left, rule)
-    told = f" {signs.write(told)} {rule}" if told else ""
+    more = f" {signs.write(more)} {rule}" if more else ""
     canvas.row(
-        (f"{head}{rule} right foot ".ljust(canvas.width - len(told), rule), Tone.FAINT), (told, Tone.HELD)
+        (f"{head}{rule} right foot ".ljust(canvas.width - len(more), rule), Tone.FAINT), (more, Tone.HELD)
     )
 
     def across(label: str, spans: list[Span], middle: str = divider) -> None:
         half = len(Foot.LEFT.pedals)
         canvas.row((label.ljust(LABELS), Tone.FAINT), *spans[:half], (middle, Tone.FAINT), *spans[half:])
 
-    across("stands", [_centred(*_standing(view, column), column) for view in pedals])
+    across("stands", [centred(*_standing(view, column), column) for view in pedals])
     if diagram:
         for position in Position:
             natural = position is Position.NATURAL
             fill = rule if natural else " "
             across(
                 f"     {position.sign}",
-                [_centred(*_block(signs, view, position, fill), column, fill) for view in pedals],
+                [centred(*_block(signs, view, position, fill), column, fill) for view in pedals],
                 signs.cross.center(_DIVIDER, rule) if natural else divider,
             )
-    across("time", [_centred(*_bar(signs, view, now, column - 2), column) for view in pedals])
-    across("string", [_centred(*_tied(view, now, key, column), column) for view in pedals])
-    across("moved", [_centred(*_moved(signs, view, column), column) for view in pedals])
+    across("time", [centred(*_bar(signs, view, now, column - 2), column) for view in pedals])
+    across("string", [centred(*_tied(view, now, key, column), column) for view in pedals])
+    across("moved", [centred(*_moved(signs, view, column), column) for view in pedals])
 
 
 def _standing(view: PedalView, width: int) -> Span:
@@ -75,15 +74,15 @@ def _standing(view: PedalView, width: int) -> Span:
     text, more = " or ".join(names), "?" if view.anywhere else ""
     if len(text + more) >= width:
         text = f"{view.pedal.letter}{'/'.join(name[1:] for name in names)}"
-    return text + more, Tone.SURE if view.sure else Tone.LIKELY
+    return text + more, Tone.STRONG if view.sure else Tone.PLAIN
 
 
 def _block(signs: Signs, view: PedalView, position: Position, fill: str) -> Span:
     if position not in view.positions:
         return fill * 3, Tone.FAINT
     if view.sure:
-        return signs.solid * 3, Tone.SURE
-    return signs.hazy * 3, Tone.LIKELY
+        return signs.solid * 3, Tone.STRONG
+    return signs.hazy * 3, Tone.PLAIN
 
 
 def _wait(view: PedalView, now: int) -> int | None:
@@ -145,7 +144,3 @@ def _short(us: int) -> str:
     if us < 995_000:
         return f"{us / 1_000_000:.2f}"
     return f"{us / 1_000_000:.1f}" if us < 9_950_000 else f"{min(us // 1_000_000, 999)}"
-
-
-def _centred(text: str, tone: Tone, width: int, fill: str = " ") -> Span:
-    return text[:width].center(width, fill), tone

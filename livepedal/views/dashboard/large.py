@@ -58,8 +58,9 @@ class Size:
 
 
 def largest(signs: Signs, columns: int, rows: int) -> Size:
-    """The size that fills so many columns and rows best, for all words alike; letters may be up to twice as tall as
-    they are drawn above. Never below one dot to a cell.
+    """The size that fills so many columns and rows best, for all words alike; never below one dot to a cell.
+
+    Letters may be up to twice as tall as they are drawn above.
     """
     down = max(rows // Size().rows(signs), 1)
     square = 1 if signs.blocks else 2  # columns that are as wide as a dot is high

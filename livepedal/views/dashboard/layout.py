@@ -1,8 +1,8 @@
 """Which panel gets how many rows in a window of some size.
 
 What matters most comes first: the word, what went wrong, and the pedals are there from 60 columns and 20 rows on;
-then what could be struck next, then the last seconds. 80x24 holds all of it. Of what is to spare the large word gets
-half, since it is read from far away; the rest goes to more findings, the pedal diagram and a river that is deeper.
+then what could be struck next, then the last few seconds. 80x24 holds all of it. Of what is to spare the large word
+gets half, since it is read from far away; the rest goes to more findings, the pedal diagram and a river that is deeper.
 """
 
 from __future__ import annotations
@@ -52,8 +52,10 @@ class Layout:
 
 @lru_cache(maxsize=64)
 def layout(signs: Signs, width: int, height: int, ended: bool = False, kept: bool = False) -> Layout:
-    """ended: the passage that is shown is over, and there is more to say of it as a whole than of its last seconds;
-    kept: advice on an earlier one stands beside it.
+    """The layout of a window of this size.
+
+    Where the passage that is shown has ended, there is more to say of it as a whole than of its last seconds; where
+    advice on an earlier one is kept, that stands beside it.
     """
     least = small(signs, width)
     spare = height - _EDGES - least.word - _WRONG - feet.ROWS

@@ -1,4 +1,4 @@
-"""The river: the last seconds as notes that drift to the left, with what the feet did under them.
+"""The river: the last few seconds as notes that drift to the left, with what the feet did under them.
 
 The newest attack is at the right. Columns are time, a dozen to the second, but where attacks follow so
 quickly that their names would not fit, the older ones are pushed on, so that every one can be read. The
@@ -13,11 +13,10 @@ from itertools import groupby
 
 from livepedal.harp import Foot, Position, pitch_name
 from livepedal.model.findings import ChangeView, Finding, NoteView, Snapshot
-from livepedal.views.dashboard.canvas import Canvas
+from livepedal.views.dashboard.canvas import LABELS, Canvas
 from livepedal.views.lines import Tone, tone_of
 from livepedal.views.widths import cells
 
-LABELS = 7
 FIXED_ROWS = 3  # the line above, and one for each foot
 _COLUMNS = 12  # to the second
 _SECOND = 1_000_000
@@ -40,10 +39,9 @@ def river(canvas: Canvas, snapshot: Snapshot, rows: int, middle_c: str) -> None:
     _marks(canvas, attacks, found, f" middle C is {middle_c.upper()} ")
     newest = attacks[-1].us if attacks else None
     for number, items in enumerate(_lanes(snapshot, attacks, rows)):
-        spans = [
-            (column, name, tone_of(found[us].verdict) if us in found else _tone(us == newest))
-            for us, column, name in items
-        ]
+        tones = {us: Tone.STRONG if us == newest else Tone.PLAIN for us, _, _ in items}
+        tones |= {us: tone_of(found[us].verdict) for us in tones if us in found}
+        spans = [(column, name, tones[us]) for us, column, name in items]
         canvas.placed(("notes" if number == 0 else "", Tone.FAINT), spans, LABELS, (" ", Tone.PLAIN))
     for foot in Foot:
         changes = [
@@ -52,10 +50,6 @@ def river(canvas: Canvas, snapshot: Snapshot, rows: int, middle_c: str) -> None:
             if us in columns
         ]
         canvas.placed((f"{foot.value} ", Tone.FAINT), changes, LABELS, (canvas.signs.rule, Tone.FAINT))
-
-
-def _tone(newest: bool) -> Tone:
-    return Tone.STRONG if newest else Tone.PLAIN
 
 
 def _by_attack(snapshot: Snapshot, foot: Foot) -> list[tuple[int, list[ChangeView]]]:
@@ -96,8 +90,9 @@ def _placed(canvas: Canvas, snapshot: Snapshot) -> list[_Attack]:
 
 
 def _name(note: NoteView) -> str:
-    """The note as the harp plays it, without its octave; with a question mark while another string may be
-    meant. A natural is taken at its word.
+    """The note as the harp plays it, without its octave; with a question mark while another string may be meant.
+
+    A natural is taken at its word.
     """
     if not note.spellings:
         return pitch_name(note.pitch)[:-1]
@@ -110,7 +105,7 @@ def _name(note: NoteView) -> str:
 def _marks(canvas: Canvas, attacks: list[_Attack], found: dict[int, Finding], octaves: str) -> None:
     """The line above: its title, what the octaves are counted by, and the shapes of the findings."""
     signs = canvas.signs
-    title = f"{signs.rule * 2} the last seconds "
+    title = f"{signs.rule * 2} the last few seconds "
     items: list[tuple[int, str, Tone]] = [(0, title, Tone.FAINT)]
     marks = [attack for attack in attacks if attack.us in found]
     free = canvas.width - len(octaves) - 2

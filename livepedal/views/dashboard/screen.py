@@ -3,7 +3,7 @@
 A composer at a keyboard reads no tables. From top to bottom it answers, in the order in which they ask: can a
 harp follow me (the passage's verdict, large enough to be read from a metre away); what just went wrong, in
 words; what could I strike next; which pedals are tied up, and until when; and what happened in the last
-seconds. When a passage is over, what would mend it takes the place of the last seconds where there is no room
+seconds. When a passage is over, what would mend it takes the place of the last few seconds where there is no room
 for both. How much of it a window holds stands in layout.py. Verdicts have a word and a shape beside their colour,
 nothing blinks.
 
@@ -27,16 +27,15 @@ from livepedal.views.dashboard.feet import feet
 from livepedal.views.dashboard.history import (
     Chapter,
     Knows,
-    clipped,
+    draw_kept,
+    draw_passage,
+    draw_passages,
+    finding_rows,
     kept,
-    kept_rows,
-    listed,
     mend_rows,
     nobody,
-    opened,
     setting_rows,
     spelled_rows,
-    told,
     worth_rows,
 )
 from livepedal.views.dashboard.large import large
@@ -52,6 +51,11 @@ WRONG = "what went wrong"
 NOTHING = "    nothing in this passage"
 _RULED = 8  # columns of a line across besides its title and what stands at its end
 _AT_WORK = Desk()
+# What may be typed for a setting: the longest that there is room for.
+_SETTINGS = (
+    "  D♭ C B♭ E♭ F G A♭, a key, or stay E♭ major; Esc cancels",
+    "  a setting, a key, stay E♭ major",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,18 +137,17 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
     left = height - len(canvas.lines) - 1
     match scene.desk.page:
         case Panel.PASSAGES:
-            listed(canvas, scene.chapters, scene.desk.chosen, left)
+            draw_passages(canvas, scene.chapters, scene.desk.chosen, left)
         case Panel.PASSAGE:
             chapter = _chosen(scene)
             if chapter is not None:
                 check = scene.check(chapter.player)
-                opened(canvas, chapter, scene.desk.top, left, scene.middle_c, check, scene.instead)
+                draw_passage(canvas, chapter, scene.desk.top, left, scene.middle_c, check, scene.instead)
         case Panel.INPUT:
             _input(canvas, scene)
         case Panel.NOW | Panel.PEDALS:
             _now(canvas, scene, rows)
-    while len(canvas.lines) < height - 1:
-        canvas.row()
+    canvas.rows((), height - 1 - len(canvas.lines))
     _bottom(canvas, scene)
     return canvas.lines[:height]
 
@@ -153,12 +156,12 @@ def _now(canvas: Canvas, scene: Scene, rows: Layout) -> None:
     snapshot = scene.snapshot
     _wrong(canvas, scene, rows.wrong - 1)
     if scene.kept is not None and rows.kept:
-        kept_rows(canvas, scene.kept, rows.kept)
-    heard = {note.pitch: note.spellings for note in snapshot.notes}
+        draw_kept(canvas, scene.kept, rows.kept)
+    spelled = {note.pitch: note.spellings for note in snapshot.notes}
 
     def key(pitch: int) -> str:
         """A key that is down, by the string that plays it."""
-        return words.note_name(pitch, heard.get(pitch, ())[:1], scene.middle_c)
+        return words.note_name(pitch, spelled.get(pitch, ())[:1], scene.middle_c)
 
     now = max(snapshot.us, snapshot.soonest)
     signs = scene.signs
@@ -166,8 +169,8 @@ def _now(canvas: Canvas, scene: Scene, rows: Layout) -> None:
         legend = f"{signs.solid} now {signs.hazy}{signs.hollow} soon {signs.rule} held"
         canvas.rule(TITLE, f"{legend} {signs.wave} slides")
         strip(canvas, snapshot.next_notes, now, key)
-    told = (words.stand(snapshot.tuned), "sustain pedal down" if snapshot.sustained else "")
-    feet(canvas, snapshot.pedals, now, key, rows.diagram, " · ".join(filter(None, told)))
+    more = (words.stand(snapshot.tuned), "sustain pedal down" if snapshot.sustained else "")
+    feet(canvas, snapshot.pedals, now, key, rows.diagram, " · ".join(filter(None, more)))
     if rows.lanes:
         river(canvas, snapshot, rows.lanes, scene.middle_c)
 
@@ -180,19 +183,17 @@ def _too_small(scene: Scene, width: int, height: int) -> list[Line]:
     canvas.row(f"{width}x{height} is too small:")
     canvas.row(f"needs {COLUMNS}x{ROWS},")
     canvas.row("or use --plain; q quits")
-    while len(canvas.lines) < height:
-        canvas.row()
+    canvas.rows((), height - len(canvas.lines))
     return canvas.lines[:height]
 
 
 def _title(canvas: Canvas, scene: Scene) -> None:
     """What is heard, and how far it is."""
-    now = scene.snapshot.us
-    heard = now if scene.end is None else min(now, scene.end)
-    time = _clock(heard)
+    now = scene.snapshot.us if scene.end is None else min(scene.snapshot.us, scene.end)
+    time = _clock(now)
     if scene.end is not None:
         time = f"{time} of {_clock(scene.end)}"
-    place = scene.place(heard)
+    place = scene.place(now)
     bar = f"bar {place.bar}, beat {int(place.beat)}, " if place else ""
     speed = "" if scene.speed == 1 else f" ×{scene.speed:g}"
     state = f" {scene.state.upper()}" if scene.state else " BEHIND" if scene.late else ""
@@ -217,88 +218,80 @@ def _verdict(canvas: Canvas, scene: Scene, rows: Layout) -> None:
         for number in range(rows.word):
             canvas.row(f"  {scene.late or 'waiting for the first note'}" if number == middle else "")
         return
-    tone = badge_of(passage.verdict)
     picture = large(passage.verdict, canvas.signs, rows.size)
     about = _about(canvas, scene, passage)
-    margin = " " * MARGIN
-    room = canvas.width - cells(picture[0]) - 3 * MARGIN
-    first = (len(picture) - len(about)) // 2
-    for number, row in enumerate(picture):
-        here = rows.beside and 0 <= number - first < len(about)
-        said = canvas.fit(about[number - first], room) if here else ""
-        gap = " " * (canvas.width - cells(row) - cells(said) - 2 * MARGIN)
-        canvas.lines.append(((f"{margin}{row}{gap}{said}{margin}", tone),))
+    beside = dict(enumerate(about, (len(picture) - len(about)) // 2)) if rows.beside else {}
+    band = [(row, beside.get(number, "")) for number, row in enumerate(picture)]
     if not rows.beside:
-        verdict, reach, last = about
-        said = " · ".join(text for text in (verdict, last, reach) if text)
-        said = canvas.fit(said, canvas.width - 2 * MARGIN)
-        gap = " " * (canvas.width - cells(said) - 2 * MARGIN)
-        canvas.lines.append(((f"{margin}{said}{gap}{margin}", tone),))
+        verdict, where, last = about
+        band.append(("", " · ".join(filter(None, (verdict, last, where)))))
+    margin = " " * MARGIN
+    for row, text in band:
+        room = canvas.width - cells(row) - (3 if row else 2) * MARGIN
+        text = canvas.fit(text, room)
+        gap = " " * (canvas.width - cells(row) - cells(text) - 2 * MARGIN)
+        line = f"{row}{gap}{text}" if row else f"{text}{gap}"
+        canvas.row((f"{margin}{line}{margin}", badge_of(passage.verdict)))
 
 
 def _about(canvas: Canvas, scene: Scene, passage: Passage) -> tuple[str, str, str]:
-    """What is said beside the large letters: the verdict once more as text, for whoever reads by searching or by
-    ear; where the passage is, and how much of it; how the last attack went.
+    """What is said beside the large letters: the verdict as text, where the passage is, how the last attack went.
+
+    The verdict stands there once more for whoever reads by searching or by ear.
     """
     attacks = words.counted(passage.attacks, "attack")
     verdict = passage.verdict.word.upper()
     slides = ", audible" if passage.audible and passage.verdict is not Verdict.UNPLAYABLE else ""
+    where = words.reach(passage, scene.place)
     if passage.open:
         start = scene.place(passage.start)
-        since = words.moment(passage.start) if start is None else f"bar {start.bar}"
+        where = f"from {words.moment(passage.start) if start is None else f'bar {start.bar}'}, {attacks}"
+    if scene.late:
+        return f"{verdict} as of {_clock(scene.snapshot.us)}{slides}", where, scene.late
+    if passage.open:
         latest = scene.snapshot.latest
         last = "" if latest is None else f"last: {canvas.signs.verdict(latest)}"
-        if scene.late:
-            return (
-                f"{verdict} as of {_clock(scene.snapshot.us)}{slides}",
-                f"from {since}, {attacks}",
-                scene.late,
-            )
-        return f"{verdict} so far{slides}", f"from {since}, {attacks}", last
-    span = words.reach(passage, scene.place)
-    if scene.late:
-        return f"{verdict} as of {_clock(scene.snapshot.us)}{slides}", span, scene.late
+        return f"{verdict} so far{slides}", where, last
     if scene.ended is not None and scene.ended.too_much:
-        return f"passage over: {verdict}{slides}", f"{span}, {attacks}", "too much at once"
-    if scene.ended is not None and scene.ended.provisional:
-        return f"over, provisional: {verdict}{slides}", span, attacks
-    return f"passage over: {verdict}{slides}", span, attacks
+        return f"passage over: {verdict}{slides}", f"{where}, {attacks}", "too much at once"
+    provisional = scene.ended is not None and scene.ended.provisional
+    return f"{'over, provisional' if provisional else 'passage over'}: {verdict}{slides}", where, attacks
 
 
 def _counts(scene: Scene, width: int) -> str:
-    """How each player fares in the passage that is shown, in so many attacks that they cannot play, and so many that
-    they can only audibly; of how many, and what the numbers are, where there is room.
+    """How many attacks of the passage each player cannot play, and how many only audibly.
+
+    Where there is room: of how many, and what the numbers are.
     """
-    parts = []
-    for count in scene.snapshot.counts:
-        chosen = scene.signs.chosen if count.player == scene.snapshot.player else ""
-        slides = f"+{count.audible}~" if count.audible else ""
-        parts.append(f"{chosen}{count.player} {count.unplayable}{slides}")
-    if not parts:
+    snapshot = scene.snapshot
+    counts = {
+        count.player: f"{count.player} {count.unplayable}" + (f"+{count.audible}~" if count.audible else "")
+        for count in snapshot.counts
+    }
+    if not counts:
         return ""
-    told = " ".join(parts)
-    audible = ", audible~" if any(count.audible for count in scene.snapshot.counts) else ""
+    if snapshot.player in counts:
+        counts[snapshot.player] = scene.signs.chosen + counts[snapshot.player]
+    everyone = " ".join(counts.values())
+    audible = ", audible~" if any(count.audible for count in snapshot.counts) else ""
     of = "" if scene.passage is None else f" (of {scene.passage.attacks})"
     room = width - len(WRONG) - _RULED
-    for head in (f"cannot play{audible}{of}", f"cannot play{audible}", f"cannot play{of}"):
-        if cells(text := f"{head}: {told}") <= room:
+    for head in (audible + of, audible, of, ""):
+        text = f"cannot play{head}: {everyone}"
+        if cells(text) <= room:
             return text
     # At the least that of the player who is judged for.
-    own = next((part for part in parts if part.startswith(scene.signs.chosen)), told)
-    return f"cannot play: {told if cells(told) + len('cannot play: ') <= room else own}"
+    return f"cannot play: {counts.get(snapshot.player, everyone)}"
 
 
 def _wrong(canvas: Canvas, scene: Scene, rows: int) -> None:
-    """The latest findings, the newest first, as many as there is room for; when the passage is over, the way
-    out, and the worst of its findings.
+    """The latest findings, the newest first, as many as there is room for.
+
+    When the passage is over, the way out, and the worst of its findings.
     """
-    ended = scene.ended
-    end = len(canvas.lines) + 1 + rows
     canvas.rule(WRONG, _counts(scene, canvas.width))
-    for spans in _ended(canvas, scene, ended, rows) if ended is not None else _latest(canvas, scene, rows):
-        canvas.row(*spans)
-    while len(canvas.lines) < end:
-        canvas.row()
+    ended = scene.ended
+    canvas.rows(_latest(canvas, scene, rows) if ended is None else _ended(canvas, scene, ended, rows), rows)
 
 
 def _latest(canvas: Canvas, scene: Scene, rows: int) -> list[Line]:
@@ -313,74 +306,58 @@ def _latest(canvas: Canvas, scene: Scene, rows: int) -> list[Line]:
         if left < (1 if finding is findings[-1] else 2):
             break
         other = scene.instead(0, finding)
-        shown += told(canvas, finding, scene.place, scene.middle_c, snapshot.player, other, left)
+        shown += finding_rows(canvas, finding, scene.place, scene.middle_c, snapshot.player, other, left)
     return shown
 
 
 def _ended(canvas: Canvas, scene: Scene, chapter: Chapter, rows: int) -> list[Line]:
-    """Of a passage that is over: what would mend it, how the pedals are to stand before it, what is worth knowing, its
-    worst finding and how many more there are; how it is best spelled, where there is room for all of that.
+    """Of a passage that is over: what would mend it, how the pedals are to stand before it, what is worth knowing.
+
+    Then its worst finding and how many more there are; how it is best spelled, where there is room for all of that.
     """
     shown = mend_rows(canvas, chapter) + setting_rows(canvas, chapter) + worth_rows(canvas, chapter)
     spelled = spelled_rows(canvas, chapter)
-    findings = sorted(chapter.findings, key=worst_first)
-    if not findings:
-        return [((NOTHING, Tone.FAINT),), *clipped(canvas, shown + spelled, rows - 1)]
-    more = len(findings) + chapter.more - 1
-    other = scene.instead(chapter.take, findings[0])
+    if not chapter.findings:
+        return [((NOTHING, Tone.FAINT),), *canvas.clipped(shown + spelled, rows - 1)]
+    worst = min(chapter.findings, key=worst_first)
+    more = len(chapter.findings) + chapter.more - 1
+    other = scene.instead(chapter.take, worst)
     room = rows - len(shown) - (more > 0)
-    shown += told(canvas, findings[0], chapter.place, scene.middle_c, chapter.player, other, room)
+    shown += finding_rows(canvas, worst, chapter.place, scene.middle_c, chapter.player, other, room)
     if more:
         shown.append(((f" {words.counted(more, 'more finding')}: h, then Return", Tone.FAINT),))
-    if len(shown) + len(spelled) <= rows:
-        shown += spelled
-    return clipped(canvas, shown, rows)
+    return canvas.clipped(shown + (spelled if len(shown) + len(spelled) <= rows else []), rows)
 
 
 def _chosen(scene: Scene) -> Chapter | None:
-    for chapter in scene.chapters:
-        if chapter.number == scene.desk.chosen:
-            return chapter
-    return scene.chapters[-1] if scene.chapters else None
+    last = scene.chapters[-1] if scene.chapters else None
+    return next((chapter for chapter in scene.chapters if chapter.number == scene.desk.chosen), last)
 
 
 def _input(canvas: Canvas, scene: Scene) -> None:
     canvas.rule("what is heard")
     for text in scene.input:
-        for row in canvas.folded(clean(text, 2000), canvas.width - 4):
-            canvas.row(f"  {row}")
+        canvas.rows(canvas.block(clean(text, 2000), indent="  "))
 
 
 def _bottom(canvas: Canvas, scene: Scene) -> None:
-    """The line of help; something that was just said, or is being typed, stands in its place, and in more rows
-    where it needs them.
+    """The line of help; something that was just said, or is being typed, stands in its place.
+
+    That takes more rows where it needs them.
     """
     desk = scene.desk
-    rows: list[Line]
+    rows: list[Line] = []
     if desk.page is Panel.PEDALS:
-        rows = [
-            ((f" {row}", tone_of(Verdict.UNPLAYABLE)),)
-            for row in canvas.folded(desk.complaint, canvas.width - 2)
-        ]
-        rows = clipped(canvas, rows, _COMPLAINT) if desk.complaint else []
-        hints = (
-            "  D♭ C B♭ E♭ F G A♭, a key, or stay E♭ major; Esc cancels",
-            "  a setting, a key, stay E♭ major",
-        )
-        room = canvas.width - len(" Set the pedals:  ")
-        hint = "" if desk.typed or desk.complaint else next((h for h in hints if len(h) <= room), "")
-        rows.append(
-            (
-                (" Set the pedals: ", Tone.STRONG),
-                (f"{desk.typed}{canvas.signs.solid}", Tone.STRONG),
-                (hint, Tone.FAINT),
-            )
-        )
+        if desk.complaint:
+            rows = canvas.clipped(canvas.block(desk.complaint, tone_of(Verdict.UNPLAYABLE)), _COMPLAINT)
+        prompt = " Set the pedals: "
+        room = canvas.width - len(prompt) - 1
+        hint = next((hint for hint in _SETTINGS if len(hint) <= room), "")
+        typed = f"{prompt}{desk.typed}{canvas.signs.solid}"
+        rows.append(((typed, Tone.STRONG), ("" if desk.typed or desk.complaint else hint, Tone.FAINT)))
     elif scene.details:
-        said = canvas.folded(clean(scene.details, 500), canvas.width - 2)
-        rows = clipped(canvas, [((f" {row}", Tone.STRONG),) for row in said], _COMPLAINT)
+        rows = canvas.clipped(canvas.block(clean(scene.details, 500), Tone.STRONG), _COMPLAINT)
     else:
         rows = [((f" {desks.help_line(desk, scene.acts, canvas.width - 1)}", Tone.FAINT),)]
     del canvas.lines[len(canvas.lines) + 1 - len(rows) :]
-    for spans in rows:
-        canvas.row(*spans)
+    canvas.rows(rows)

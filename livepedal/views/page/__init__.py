@@ -13,26 +13,22 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
-from itertools import groupby
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.groups import Group
-from livepedal.advice.judging.report import PartReport
 from livepedal.advice.remedies.remedy import PlaceAdvice
 from livepedal.advice.remedies.telling import FREED, NO_WAY, Teller
 from livepedal.advice.report import CheckedPart, FileReport
 from livepedal.errors import LivepedalError
 from livepedal.harp import Foot
-from livepedal.model.findings import Outcome
+from livepedal.model.findings import Outcome, Verdict
 from livepedal.sources.text import clean
 from livepedal.views import words
-from livepedal.views.page.layout import score_of
-from livepedal.views.page.timeline import Score
+from livepedal.views.page.layout import Timeline
 from livepedal.views.report.asides import aside_texts
 from livepedal.views.signs import FULL
 
@@ -49,8 +45,8 @@ class Item:
 
     Attributes:
         reasons: none where the group before has the same.
-        places: whose remedies are told here.
-        shared: the numbers of those groups that have the remedies of other places of it.
+        places: those whose remedies are shown with it.
+        shared: the numbers of the groups that show the remedies of its other places.
     """
 
     group: Group
@@ -59,28 +55,34 @@ class Item:
     shared: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
 class PartPage:
     """What the page shows of one part besides its report.
 
     Attributes:
         id: tells the parts of a page apart in its links.
+        systems: of its notation, as SVG.
+        changes: the pedal changes with their places.
+        items: its findings.
         others: places with remedies but without a finding.
         whole: how fast each player manages all of it.
-        rows: the pedal changes by bar: the bar, its rehearsal mark where that is new, and of each change the letter
-            with its new accidental, the beat, the kind.
-        systems: of its notation, as SVG.
     """
 
-    id: str
-    report: CheckedPart
-    teller: Teller
-    score: Score
-    items: tuple[Item, ...]
-    others: tuple[PlaceAdvice, ...]
-    whole: str
-    rows: tuple[tuple[int, str, tuple[tuple[str, str, str], ...]], ...]
-    systems: tuple[Markup, ...]
+    def __init__(
+        self, identity: str, report: CheckedPart, basis: Basis, middle_c: str, systems: tuple[Markup, ...]
+    ) -> None:
+        self.id = identity
+        self.report = report
+        self.systems = systems
+        self.teller = Teller(basis.instrument, report.time_map, middle_c, report.struck)
+        self.timeline = Timeline(report, basis, middle_c)
+        self.changes = [(report.place(change.us), change) for change in report.plan.changes]
+        advice = report.advice
+        passages = () if advice is None else advice.passages
+        self.items, self.others = _items(report, [place for passage in passages for place in passage.places])
+        self.whole = ""
+        if advice is not None and advice.tempos and passages:
+            steady = self.teller.steady(passages[0].start, passages[-1].end)
+            self.whole = self.teller.tempos(advice.tempos, steady)
 
 
 def to_bytes(
@@ -89,6 +91,9 @@ def to_bytes(
     """The page of one file, as UTF-8; the same bytes whenever it is made.
 
     Args:
+        file: its report.
+        basis: what it was judged by.
+        middle_c: what middle C is called.
         sheet: its pedal sheet alone.
         score: the file itself, where its notation is to be shown.
 
@@ -104,7 +109,7 @@ def to_bytes(
             from livepedal.views.page.engraving import systems_of
 
             systems = systems_of(score, file, number, f"p{number + 1}", middle_c)
-        parts.append(_part(part, f"p{number + 1}", basis, middle_c, systems))
+        parts.append(PartPage(f"p{number + 1}", part, basis, middle_c, systems))
     script = (HERE / "page.js").read_text(encoding="utf-8")
     text = (
         _environment()
@@ -116,6 +121,7 @@ def to_bytes(
             parts=parts,
             judged_for=words.judged_for(basis.player, basis.instrument, middle_c),
             player=basis.player,
+            middle_c=middle_c,
             sheet=sheet,
             style=(HERE / "page.css").read_text(encoding="utf-8"),
             script=script,
@@ -143,6 +149,7 @@ def _environment() -> Environment:
         "words": words,
         "shapes": FULL.shapes,
         "Foot": Foot,
+        "Verdict": Verdict,
         "aside_texts": aside_texts,
         "CANNOT": Outcome.CANNOT,
         "FREED": FREED,
@@ -151,50 +158,21 @@ def _environment() -> Environment:
     return environment
 
 
-def _part(
-    part: CheckedPart, identity: str, basis: Basis, middle_c: str, systems: tuple[Markup, ...]
-) -> PartPage:
-    teller = Teller(basis.instrument, part.time_map, middle_c, part.struck)
-    items, others = _items(part)
-    whole = ""
-    if part.advice is not None and part.advice.tempos and part.advice.passages:
-        passages = part.advice.passages
-        whole = teller.tempos(part.advice.tempos, teller.steady(passages[0].start, passages[-1].end))
-    score = score_of(part, basis, middle_c, part.groups)
-    return PartPage(identity, part, teller, score, items, others, whole, tuple(_rows(part)), systems)
-
-
-def _items(part: CheckedPart) -> tuple[tuple[Item, ...], tuple[PlaceAdvice, ...]]:
-    """The findings with the places whose remedies they are told with, and the places without a finding."""
-    advice = part.advice
-    places = [] if advice is None else [place for passage in advice.passages for place in passage.places]
+def _items(part: CheckedPart, places: list[PlaceAdvice]) -> tuple[tuple[Item, ...], tuple[PlaceAdvice, ...]]:
+    """The findings with the places whose remedies stand there, and the places without a finding."""
     at = {us: place for place in places for us in place.troubles}
-    told: dict[int, int] = {}  # first trouble of a place that has been told -> number of its group
+    shown: dict[int, int] = {}  # first trouble of a place -> number of the group where its remedies stand
     items = []
     before: tuple[str, ...] = ()
     for group in part.groups:
-        mine = () if group.worst.audible else [at[one.us] for one in group.findings if one.us in at]
-        new = [place for place in dict.fromkeys(mine) if place.troubles[0] not in told]
-        told.update((place.troubles[0], group.number) for place in new)
-        shared = {told[place.troubles[0]] for place in mine} - {group.number}
+        mine = [] if group.worst.audible else [at[one.us] for one in group.findings if one.us in at]
+        new = [place for place in dict.fromkeys(mine) if place.troubles[0] not in shown]
+        shown.update((place.troubles[0], group.number) for place in new)
+        shared = {shown[place.troubles[0]] for place in mine} - {group.number}
         reasons = words.reasons(group.worst)
         items.append(Item(group, () if reasons == before else reasons, tuple(new), tuple(sorted(shared))))
         before = reasons
-    return tuple(items), tuple(place for place in places if place.troubles[0] not in told)
-
-
-def _rows(part: PartReport) -> Iterator[tuple[int, str, tuple[tuple[str, str, str], ...]]]:
-    placed = [(part.place(change.us), change) for change in part.plan.changes]
-    before: str | None = None
-    for bar, some in groupby(placed, key=lambda one: one[0].bar):
-        here = list(some)
-        mark = here[-1][0].mark
-        changes = tuple(
-            (words.change_name(change), words.beat(place.beat), words.change_kind(change))
-            for place, change in here
-        )
-        yield bar, clean(mark, words.LONGEST_MARK) if mark and mark != before else "", changes
-        before = mark
+    return tuple(items), tuple(place for place in places if place.troubles[0] not in shown)
 
 
 def _unbroken(text: str) -> str:

@@ -1,9 +1,8 @@
-"""The notation of a score on the page: one drawing (SVG) for each system, with the pedal changes under the staff
-where the foot moves, and findings above it, at their notes.
+"""The notation of a score on the page: one drawing (SVG) for each system.
 
-Verovio engraves it, which the extra `livepedal[score]` installs. What it is given is the score as `--marked` would
-write it, with the harp's part alone: it draws words and coloured notes, but no harp-pedals diagrams, so the settings
-are words too.
+The pedal changes are under the staff where the foot moves, findings above it, at their notes. Verovio engraves it,
+which the extra `livepedal[score]` installs. What it is given is the score as `--marked` would write it, with the
+harp's part alone: it draws words and coloured notes, but no harp-pedals diagrams, so the settings are words too.
 """
 
 from __future__ import annotations
@@ -26,6 +25,7 @@ from livepedal.harp import Position
 from livepedal.sources.scores.marking import ScorePut, as_utf_8, marked_score
 from livepedal.sources.scores.xml_units import document
 from livepedal.views import words
+from livepedal.views.page.timeline import sign_of
 from livepedal.views.score_marks import PedalsAs, finding_puts, pedal_puts
 from livepedal.views.signs import FULL
 
@@ -63,10 +63,14 @@ def can_engrave() -> bool:
 def systems_of(
     data: bytes, file: FileReport, number: int, identity: str, middle_c: str
 ) -> tuple[Markup, ...]:
-    """The systems of a part (by its place in the report) in which the harp plays; none where the score cannot be
-    engraved.
+    """The systems of a part in which the harp plays; none where the score cannot be engraved.
 
-    data: the score's file; identity: of the part on the page, which findings are linked by.
+    Args:
+        data: the score's file.
+        file: its report.
+        number: of the part in the report, from 0.
+        identity: of the part on the page, which findings are linked by.
+        middle_c: what middle C is called.
     """
     part = file.parts[number]
     alone = replace(file, parts=(part,))
@@ -78,9 +82,7 @@ def systems_of(
     _, coloured = finding_puts(alone, middle_c)
     marked = marked_score(data, file.path, [*puts, *_findings(part)], coloured, archive=False)
     utf_8, _ = as_utf_8(document(marked))
-    text, bars = _alone(
-        _partwise(utf_8.removeprefix(codecs.BOM_UTF8)), [track.number for track in part.tracks]
-    )
+    text, bars = _alone(utf_8.removeprefix(codecs.BOM_UTF8), [track.number for track in part.tracks])
     return tuple(_drawn(_engraved(text), bars, identity)) if len(bars) <= MOST_BARS else ()
 
 
@@ -118,18 +120,37 @@ def _in_words(put: ScorePut) -> ScorePut:
 def _findings(part: PartReport) -> Iterator[ScorePut]:
     """The number and the sign of each group of findings, at its first note."""
     for group in part.groups:
-        sign = words.FLAGS["audible"] if group.worst.audible else FULL.shapes[group.worst.verdict]
         tick = part.time_map.tick(group.findings[0].us)
-        yield ScorePut(part.tracks[0].number, tick, f"{group.number} {sign}", above=True)
+        text = f"{group.number} {sign_of(group.worst)}"
+        yield ScorePut(part.tracks[0].number, tick, text, above=True)
 
 
-def _partwise(data: bytes) -> bytes:
-    """A timewise document (measures with parts) as a partwise one (parts with measures), which is all that Verovio
-    reads. It has been read before, so it is bounded and declares no entities (scores/xml_units.py).
+def _alone(data: bytes, tracks: Sequence[int]) -> tuple[str, list[str]]:
+    """The document with the parts of these tracks alone, as text, and how its measures are numbered.
+
+    It has been read before, so it is bounded and declares no entities (scores/xml_units.py).
+
+    Args:
+        data: in UTF-8.
+        tracks: their numbers, counted as the score lists its parts.
     """
-    if b"<score-timewise" not in data[:4096]:
-        return data
-    timewise = ElementTree.fromstring(re.sub(rb"^\s*<\?xml[^>]*\?>", b"", data))
+    score = ElementTree.fromstring(re.sub(rb"^\s*<\?xml[^>]*\?>", b"", data))
+    if score.tag == "score-timewise":
+        score = _partwise(score)
+    parts = {part.get("id"): part for part in score.findall("part")}
+    there = [name.get("id") for name in score.iterfind("part-list/score-part") if name.get("id") in parts]
+    kept = [there[track - 1] for track in tracks if track <= len(there)]
+    for parent in (score, *score.iterfind("part-list")):
+        for child in tuple(parent):
+            if child.tag in ("part", "score-part", "part-group") and child.get("id") not in kept:
+                parent.remove(child)
+    first = score.find("part")
+    bars = [] if first is None else [measure.get("number", "") for measure in first.iter("measure")]
+    return ElementTree.tostring(score, "unicode"), bars
+
+
+def _partwise(timewise: ElementTree.Element) -> ElementTree.Element:
+    """Measures with parts as parts with measures, which is all that Verovio reads."""
     score = ElementTree.Element("score-partwise", timewise.attrib)
     score.extend(child for child in timewise if child.tag != "measure")
     parts: dict[str, ElementTree.Element] = {}
@@ -139,27 +160,7 @@ def _partwise(data: bytes) -> bytes:
             if identity not in parts:
                 parts[identity] = ElementTree.SubElement(score, "part", part.attrib)
             ElementTree.SubElement(parts[identity], "measure", measure.attrib).extend(part)
-    written: bytes = ElementTree.tostring(score, "utf-8")
-    return written
-
-
-def _alone(data: bytes, tracks: Sequence[int]) -> tuple[str, list[str]]:
-    """The document with the parts of these tracks alone, as text, and how its measures are numbered."""
-    listed = re.findall(rb'<score-part\b[^>]*?\bid="([^"]*)"', data)
-    there = [one for one in listed if re.search(rb'<part\s[^>]*?\bid="' + re.escape(one) + rb'"', data)]
-    kept = {there[track - 1] for track in tracks if track <= len(there)}
-
-    def keep(match: re.Match[bytes]) -> bytes:
-        return match[0] if match[1] in kept else b""
-
-    data = re.sub(rb'<score-part\b[^>]*?\bid="([^"]*)".*?</score-part>', keep, data, flags=re.DOTALL)
-    data = re.sub(rb'<part\s[^>]*?\bid="([^"]*)"[^>]*>.*?</part>', keep, data, flags=re.DOTALL)
-    data = re.sub(rb"<part-group\b.*?(?:</part-group>|/>)", b"", data, flags=re.DOTALL)
-    first = re.search(rb"<part\s.*?</part>", data, re.DOTALL)
-    bars = re.findall(
-        r'<measure\b[^>]*?\bnumber="([^"]*)"', "" if first is None else first[0].decode("utf-8", "replace")
-    )
-    return re.sub(rb"<\?xml[^>]*\?>", b"", data, count=1).decode("utf-8", "replace"), bars
+    return score
 
 
 def _drawn(pages: Sequence[str], bars: Sequence[str], identity: str) -> Iterator[Markup]:
@@ -179,9 +180,7 @@ def _drawn(pages: Sequence[str], bars: Sequence[str], identity: str) -> Iterator
             svg,
             flags=re.DOTALL,
         )
-        label = (
-            f"bar {here[0]}" if len(here) == 1 else f"bars {here[0]} to {here[-1]}" if here else "notation"
-        )
+        label = f"bars {here[0]} to {here[-1]}" if len(here) > 1 else f"bar {here[0]}" if here else "notation"
         yield Markup(svg.replace("<svg ", f'<svg role="group" aria-label="{Markup.escape(label)}" ', 1))
 
 

@@ -9,13 +9,12 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
 from itertools import pairwise
 
 from livepedal.advice.judging.report import PartReport
 from livepedal.harp import Ringing
 from livepedal.music.attacks import Gathered
-from livepedal.views.page.timeline import BAR, FLAG_WIDTH, INSET
+from livepedal.views.page.timeline import BAR, INSET, Drawing
 
 WIDEST = 232  # a drawing, in CSS pixels, so that five stand on a screen of 1280
 REST = 60  # wide enough to hide the names beside the bar after it
@@ -24,47 +23,14 @@ CLOSEST = 3  # and is at the least: a bar that cannot have it in one drawing has
 LONGEST_TAIL = 60_000_000  # µs; no string is heard so long
 
 
-@dataclass(slots=True)
-class Shelves:
-    """The two rows in which the numbers of findings stand above a drawing of some width."""
-
-    width: float
-    ends: list[float] = field(default_factory=lambda: [0.0, 0.0])
-
-    def put(self, x: float) -> tuple[float, int] | None:
-        """The left edge and the row of a number over x; None where there is no room."""
-        left = round(min(max(x - FLAG_WIDTH / 2, 1), max(self.width - FLAG_WIDTH, 1)), 1)
-        for row, end in enumerate(self.ends):
-            if end <= left:
-                self.ends[row] = left + FLAG_WIDTH + 1
-                return left, row
-        return None
-
-
-@dataclass(slots=True)
-class Piece:
-    """A stretch of time that is drawn at one scale: from `start` to `end` (µs)."""
-
-    bar: int
-    begins: bool
-    rest: int
-    start: int
-    end: int
-    width: float
-
-    def x(self, us: int) -> float:
-        """Where a moment (µs) stands, from the left edge."""
-        room = self.width - INSET
-        return round(INSET + room * (us - self.start) / max(self.end - self.start, 1), 1)
-
-
 def end_of(attack: Gathered, pitch: int, release: int | None, ringing: Ringing) -> int:
     """When a note is over for the eye: its key is up, or it has died away."""
     heard = attack.us + min(ringing.ring(pitch), LONGEST_TAIL)
     return heard if release is None else min(release, heard)
 
 
-def pieces_of(part: PartReport, ringing: Ringing) -> Iterator[Piece]:
+def drawings_of(part: PartReport, ringing: Ringing) -> Iterator[Drawing]:
+    """The drawings of a part, in order of time, with nothing in them."""
     if not part.music:
         return
     time_map = part.time_map
@@ -78,36 +44,32 @@ def pieces_of(part: PartReport, ringing: Ringing) -> Iterator[Piece]:
         busy.update(range(first, max(first, part.place(max(end - 1, attack.us)).bar) + 1))
     busy.update(part.place(change.us).bar for change in part.plan.changes)
     marks = {time_map.place_of_tick(mark.tick).bar for mark in time_map.marks}
-    bars = sorted(busy)
-    first = min(bars[0], time_map.first_bar)
-    for before, bar in zip((first - 1, *bars[:-1]), bars, strict=True):
-        silent = before + 1
+    silent = min(min(busy), time_map.first_bar)
+    for bar in sorted(busy):
         while silent < bar:
             # A rest ends where a rehearsal mark stands, as in a printed part.
             until = min((mark for mark in marks if silent < mark < bar), default=bar)
-            yield _rest(part, silent, until)
+            start, end = time_map.us_of_bar(silent), time_map.us_of_bar(until)
+            yield Drawing(silent, True, until - silent, start, end, REST)
             silent = until
         yield from _bar(part, bar, struck.get(bar, ()))
+        silent = bar + 1
 
 
-def piece_at(pieces: Sequence[Piece], us: int) -> int:
-    """The number of the piece that a moment lies in."""
-    return max(bisect_right(pieces, us, key=lambda piece: piece.start) - 1, 0)
+def number_at(drawings: Sequence[Drawing], us: int) -> int:
+    """The number of the drawing that a moment lies in."""
+    return max(bisect_right(drawings, us, key=lambda drawing: drawing.start) - 1, 0)
 
 
-def _rest(part: PartReport, bar: int, until: int) -> Piece:
-    return Piece(bar, True, until - bar, part.time_map.us_of_bar(bar), part.time_map.us_of_bar(until), REST)
-
-
-def _bar(part: PartReport, bar: int, struck: Sequence[int]) -> Iterator[Piece]:
-    """A bar, in pieces that are not too wide, cut at beats where it can be. struck: the moments of its attacks."""
+def _bar(part: PartReport, bar: int, struck: Sequence[int]) -> Iterator[Drawing]:
+    """A bar, with attacks at these moments, in drawings that are not too wide, cut at beats where it can be."""
     start, end = part.time_map.us_of_bar(bar), part.time_map.us_of_bar(bar + 1)
     gaps = sorted(later - sooner for sooner, later in pairwise(struck))
     # Most gaps between attacks are to be seen; time runs at one scale within a bar.
     short = max(gaps[len(gaps) // 5], 1) if gaps else end - start
     wanted, least = ((end - start) * step / short + INSET for step in (STEP, CLOSEST))
     if least <= WIDEST:
-        yield Piece(bar, True, 0, start, end, round(min(max(wanted, BAR), WIDEST)))
+        yield Drawing(bar, True, 0, start, end, round(min(max(wanted, BAR), WIDEST)))
         return
     scale = (least - INSET) / (end - start)
     beats = [part.time_map.us_of_bar(bar, beat) for beat in range(2, part.time_map.metre(start)[0] + 1)]
@@ -116,5 +78,5 @@ def _bar(part: PartReport, bar: int, struck: Sequence[int]) -> Iterator[Piece]:
         most = at + int((WIDEST - INSET) / scale)
         fits = [beat for beat in beats if at < beat <= most]
         until = end if end <= most else fits[-1] if fits else most
-        yield Piece(bar, at == start, 0, at, until, round(max((until - at) * scale + INSET, REST)))
+        yield Drawing(bar, at == start, 0, at, until, round(max((until - at) * scale + INSET, REST)))
         at = until

@@ -4,81 +4,73 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from livepedal.advice.spelling.given import Compared, Cost, Outlook
+from livepedal.advice.spelling.given import Compared, Cost
 from livepedal.views import words
-from livepedal.views.lines import Line, Tone, line
-from livepedal.views.report.look import INDENT, Look, wrapped
+from livepedal.views.lines import Line, line
+from livepedal.views.report.look import INDENT, Look
 
 
 def compared_lines(compared: Compared, look: Look) -> Iterator[Line]:
     """The given spelling, the best one, and how they differ."""
-    yield line()
-    yield line((f"{INDENT}Spelling", Tone.STRONG))
+    yield from look.heading("Spelling")
     if compared.notes:
         yield from _table(compared, look)
     else:
         text = "The given spelling names none of the notes here, so livepedal chooses the spelling."
-        yield from wrapped(text, look, indent=INDENT * 2)
+        yield from look.text(text, 2)
     for remark in compared.remarks:
-        yield from wrapped(words.sentence(remark), look, Tone.FAINT, indent=INDENT * 2)
+        yield from look.faint(words.sentence(remark))
 
 
 def _table(compared: Compared, look: Look) -> Iterator[Line]:
     """Both in numbers, how they differ, and remarks on the numbers."""
-    head = f"{INDENT * 2}{'':<14}{'verdict':<12}{'unplayable':>12}{'only audible':>14}{'pedal changes':>15}"
-    yield line((head, Tone.FAINT))
+    given, best = compared.given, compared.best
+    yield from look.faint(
+        f"{'':<14}{'verdict':<12}{'unplayable':>12}{'only audible':>14}{'pedal changes':>15}"
+    )
     # The free spelling is the best one, unless its search was limited.
-    free = "left free" if compared.given.cost.order < compared.best.cost.order else "best"
-    if free == "best" and compared.best.bounded:
-        free = "best found"
-    for name, outlook in ((compared.what, compared.given), (free, compared.best)):
+    free = "left free" if given.order < best.order else "best found" if best.bounded else "best"
+    for name, outlook in ((compared.what, given), (free, best)):
         yield line(
             f"{INDENT * 2}{name:<14}{outlook.verdict.word:<12}"
             f"{outlook.unplayable or '-':>12}{outlook.audible or '-':>14}{outlook.changes or '-':>15}"
         )
     difference = _difference(compared)
-    yield from wrapped(difference, look, indent=INDENT * 2)
-    told = [words.CHANGE_KINDS["tight"]] if "tight" in difference else []
-    if compared.given.bounded:
-        told.append(words.not_all_tried("pedalling of the given spelling"))
-    if compared.best.bounded:
-        told.append(words.not_all_tried("spelling"))
-    for remark in told:
-        yield from wrapped(words.sentence(remark), look, Tone.FAINT, indent=INDENT * 2)
+    yield from look.text(difference, 2)
+    remarks = [words.CHANGE_KINDS["tight"]] if "tight" in difference else []
+    if given.bounded:
+        remarks.append(words.not_all_tried("pedalling of the given spelling"))
+    if best.bounded:
+        remarks.append(words.not_all_tried("spelling"))
+    for remark in remarks:
+        yield from look.faint(words.sentence(remark))
 
 
 def _difference(compared: Compared) -> str:
     given, best = compared.given, compared.best
-    told = _less(given, best)
     kept, doubled = compared.notes - compared.doubled, compared.doubled
-    settled = f"{words.counted(kept, 'note')} spelled {compared.what}"
+    done = f"{words.counted(kept, 'note')} spelled {compared.what}"
     if doubled:
         moved = "played on another string, because no pedal makes a double sharp or flat"
-        settled = f"{settled}, {doubled} {moved}" if kept else f"{words.counted(doubled, 'note')} {moved}"
-    if told:
-        return (
-            f"{settled}. The best spelling has {told}. The report below is for the spelling {compared.what}."
-        )
-    if given.cost.order < best.cost.order:
-        return f"{settled}: {saved(best.cost, given.cost)}. This is better than the spelling that livepedal found."
-    if best.bounded:
-        return f"{settled}: no better spelling was found."
-    return f"{settled}: no other spelling is better."
-
-
-def _less(given: Outlook, best: Outlook) -> str:
-    before, after = given.cost, best.cost
-    text = saved(before, after) if after.order < before.order else ""
+        done = f"{done}, {doubled} {moved}" if kept else f"{words.counted(doubled, 'note')} {moved}"
+    gains = [saved(given, best)] if best.order < given.order else []
     if best.verdict < given.verdict:
-        text = ", ".join(filter(None, (text, f"and is {best.verdict.word} instead of {given.verdict.word}")))
-    return text
+        gains.append(f"and is {best.verdict.word} instead of {given.verdict.word}")
+    if gains:
+        gain = ", ".join(gains)
+        return f"{done}. The best spelling has {gain}. The report below is for the spelling {compared.what}."
+    if given.order < best.order:
+        return f"{done}: {saved(best, given)}. This is better than the spelling that livepedal found."
+    if best.bounded:
+        return f"{done}: no better spelling was found."
+    return f"{done}: no other spelling is better."
 
 
 def saved(before: Cost, after: Cost) -> str:
     """What `after`, the better of the two, saves, such as "0 tight changes instead of 1"."""
     gains: list[str] = []
     losses: list[str] = []
-    for here, there, thing, things in (
+    for was, now, thing, things in (
         (
             before.unplayable,
             after.unplayable,
@@ -89,7 +81,6 @@ def saved(before: Cost, after: Cost) -> str:
         (before.tight, after.tight, "tight change", "tight changes"),
         (before.changes, after.changes, "pedal change", "pedal changes"),
     ):
-        if here != there:
-            text = f"{there} {thing if there == 1 else things} instead of {here}"
-            (gains if there < here else losses).append(text)
+        if was != now:
+            (gains if now < was else losses).append(f"{now} {thing if now == 1 else things} instead of {was}")
     return ", ".join(gains) + (f", at the cost of {', '.join(losses)}" if losses else "")

@@ -7,33 +7,22 @@ harp-pedals; the long stroke in the middle is common practice, no source).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from typing import TypeAlias
+from collections.abc import Iterable, Iterator, Mapping
 
-from livepedal.harp import Foot, Pedal, Position, Setting
-from livepedal.views.lines import Line, Tone, line
+from livepedal.harp import Foot, Position, Setting
+from livepedal.views.lines import Line, line
 from livepedal.views.report.look import INDENT, Look
 from livepedal.views.signs import Signs
 
-_Sign: TypeAlias = Callable[[Pedal, Position | None], str]
-_PITCH = 3  # columns from stroke to stroke
-
 
 def setting_lines(setting: Setting, look: Look, tuned: Iterable[str] = ()) -> Iterator[Line]:
-    """The setting to start with, as a section of a report: the diagram, and the same in letters. tuned: how strings
-    without pedals are to be tuned (words.py).
-    """
-    yield line()
-    yield line((f"{INDENT}Set before the start", Tone.STRONG))
+    """The setting to start with: the diagram, the same in letters, and how strings without pedals are tuned."""
+    yield from look.heading("Set before the start")
     for row in diagram(setting, look.signs):
-        yield line(f"{INDENT * 2}{row}")
-    unused = any(position is None for position in setting.positions)
-    yield line(
-        f"{INDENT * 2}{look.signs.write(str(setting))}",
-        (look.signs.write("   (· is not used)") if unused else "", Tone.FAINT),
-    )
-    for text in tuned:
-        yield line(f"{INDENT * 2}{look.signs.write(text)}")
+        yield line(INDENT * 2 + row)
+    unused = "   (· is not used)" if None in setting.positions else ""
+    for text in (f"{setting}{unused}", *tuned):
+        yield from look.text(text, 2)
 
 
 def diagram(setting: Setting, signs: Signs) -> tuple[str, str, str, str]:
@@ -41,23 +30,24 @@ def diagram(setting: Setting, signs: Signs) -> tuple[str, str, str, str]:
 
     A pedal that is not set has no stroke.
     """
+    on_line = {Position.FLAT: signs.above, Position.NATURAL: signs.on, Position.SHARP: signs.below}
     return (
-        _row(signs, setting, " ", signs.divider, lambda pedal, _: pedal.letter),
-        _row(signs, setting, " ", signs.divider, lambda _, at: signs.stroke if at is Position.FLAT else " "),
-        _row(signs, setting, signs.rule, signs.cross, lambda _, at: _on_line(signs, at)),
-        _row(signs, setting, " ", signs.divider, lambda _, at: signs.stroke if at is Position.SHARP else " "),
+        _row([[pedal.letter for pedal in foot.pedals] for foot in Foot], signs.divider),
+        _strokes(setting, {Position.FLAT: signs.stroke}, signs.divider),
+        _strokes(setting, on_line, signs.cross, signs.rule),
+        _strokes(setting, {Position.SHARP: signs.stroke}, signs.divider),
     )
 
 
-def _on_line(signs: Signs, position: Position | None) -> str:
-    if position is None:
-        return signs.rule
-    return {Position.FLAT: signs.above, Position.NATURAL: signs.on, Position.SHARP: signs.below}[position]
-
-
-def _row(signs: Signs, setting: Setting, fill: str, divider: str, sign: _Sign) -> str:
+def _strokes(setting: Setting, strokes: Mapping[Position, str], divider: str, fill: str = " ") -> str:
     feet = []
     for foot in Foot:
-        cells = [sign(pedal, setting[pedal]) for pedal in foot.pedals]
-        feet.append(fill + (fill * (_PITCH - 1)).join(cells) + fill)
-    return f"{feet[0]}{fill}{divider}{fill}{feet[1]}".rstrip()
+        positions = [setting[pedal] for pedal in foot.pedals]
+        feet.append([fill if at is None else strokes.get(at, fill) for at in positions])
+    return _row(feet, divider, fill)
+
+
+def _row(feet: list[list[str]], divider: str, fill: str = " ") -> str:
+    """The signs of each foot, three columns from pedal to pedal."""
+    left, right = (fill + (fill * 2).join(signs) + fill for signs in feet)
+    return f"{left}{fill}{divider}{fill}{right}".rstrip()

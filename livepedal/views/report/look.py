@@ -1,17 +1,17 @@
-"""How text is written: signs, octave names and width, the folding of lines, and the lines that several views have
-alike.
-"""
+"""How a report is written: its signs, octave names and width; texts, headings and rows in that form."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import groupby
 
 from livepedal.advice.judging.report import PartReport
+from livepedal.music.timemap import Place
 from livepedal.views import words
-from livepedal.views.lines import Line, Tone, badge_of, line
+from livepedal.views.lines import Line, Span, Tone, badge_of, line
 from livepedal.views.signs import Signs
-from livepedal.views.widths import folded
+from livepedal.views.widths import cells, folded
 
 INDENT = "  "
 
@@ -31,29 +31,46 @@ class Look:
     width: int | None = None
     every: bool = False
 
+    def row(
+        self, head: Span | str, text: str, tone: Tone = Tone.PLAIN, hang: int | None = None
+    ) -> Iterator[Line]:
+        """A head with a text beside it; further rows begin at column `hang`, else under the text."""
+        text = self.signs.write(text)
+        (start,) = line(head)
+        if hang is None:
+            hang = cells(start[0])
+        rows = [text] if self.width is None else folded(text, max(self.width, 30), cells(start[0]), hang)
+        for number, row in enumerate(rows):
+            yield line(" " * hang if number else start, (row, tone))
 
-def wrapped(
-    text: str, look: Look, tone: Tone = Tone.PLAIN, indent: str = INDENT, hang: int | None = None
-) -> Iterator[Line]:
-    """Text from an indent, its further lines hanging under it."""
-    hang = len(indent) if hang is None else hang
-    for number, row in enumerate(fold(look.signs.write(text), look, len(indent), hang)):
-        yield line(indent if number == 0 else " " * hang, (row, tone))
+    def text(self, text: str, level: int = 1, tone: Tone = Tone.PLAIN, hang: int = 0) -> Iterator[Line]:
+        """A text, indented by level; further rows begin `hang` columns further in."""
+        return self.row(INDENT * level, text, tone, len(INDENT) * level + hang)
 
+    def faint(self, text: str, level: int = 2) -> Iterator[Line]:
+        """A text of less weight."""
+        return self.text(text, level, Tone.FAINT)
 
-def fold(text: str, look: Look, first: int, hang: int) -> list[str]:
-    """Text in rows; the first begins at column `first`, the others at `hang`."""
-    return [text] if look.width is None else folded(text, max(look.width, 30), first, hang)
+    def note(self, remark: str) -> Iterator[Line]:
+        """A remark, at the end of a report."""
+        return self.faint(f"Note: {words.sentence(remark)}", 1)
 
+    def heading(self, title: str, more: str = "") -> Iterator[Line]:
+        """The heading of a section, and what is said beside it with less weight."""
+        yield ()
+        yield line((INDENT + title, Tone.STRONG), (self.signs.write(more), Tone.FAINT))
 
-def note(remark: str, look: Look) -> Iterator[Line]:
-    """A remark, at the end of a report."""
-    yield from wrapped(f"Note: {words.sentence(remark)}", look, Tone.FAINT)
+    def bars(self, events: Iterable[tuple[Place, str]]) -> Iterator[Line]:
+        """A row for each bar: "bar 3  beat 1 F♯ · beat 2½ C♮"."""
+        placed = list(events)
+        width = max((len(str(place.bar)) for place, _ in placed), default=1)
+        for bar, group in groupby(placed, key=lambda event: event[0].bar):
+            texts = [f"beat {words.beat(place.beat)} {text}" for place, text in group]
+            yield from self.row(f"{INDENT * 2}bar {bar:>{width}}  ", " · ".join(texts))
 
-
-def headline(part: PartReport, file_name: str, look: Look) -> Line:
-    """A part's verdict, and its name."""
-    return line(
-        (f" {look.signs.shapes[part.verdict]} {part.verdict.word.upper()} ", badge_of(part.verdict)),
-        (f" {look.signs.write(words.title(file_name, part.name))}", Tone.STRONG),
-    )
+    def headline(self, part: PartReport, file_name: str) -> Line:
+        """A part's verdict, and its name."""
+        return line(
+            (f" {self.signs.shapes[part.verdict]} {part.verdict.word.upper()} ", badge_of(part.verdict)),
+            (f" {self.signs.write(words.title(file_name, part.name))}", Tone.STRONG),
+        )

@@ -6,28 +6,21 @@ from collections.abc import Iterator, Sequence
 
 from livepedal.advice.spelling.departures import Departure
 from livepedal.views import words
-from livepedal.views.lines import Line, Tone, line
-from livepedal.views.report.look import INDENT, Look, wrapped
+from livepedal.views.lines import Line
+from livepedal.views.report.look import Look
 
 
 def name_lines(departures: Sequence[Departure], look: Look, most: int | None = None) -> Iterator[Line]:
-    """A heading, and a row for each place. most: so many rows at the most; None: all."""
-    yield line()
-    yield line((f"{INDENT}Names that differ from the ordinary spelling", Tone.STRONG))
+    """A heading, and a row for each place, `most` of them if that is given."""
+    yield from look.heading("Names that differ from the ordinary spelling")
     for departure in departures[:most]:
+        names = []
+        for ordinary, harp, count in departure.names:
+            why = ", which no pedal makes" if ordinary in departure.doubles else ""
+            names.append(f"{harp} for {ordinary}{why} ({words.counted(count, 'note')})")
         bars = words.bar_span(departure.first_bar, departure.last_bar)
         why = f"; otherwise {departure.reason.value}" if departure.reason is not None else ""
-        yield from wrapped(f"{bars}: {_names(departure)}{why}", look, indent=INDENT * 2, hang=3 * len(INDENT))
+        yield from look.text(f"{bars}: {', '.join(names)}{why}", 2, hang=2)
     more = len(departures[most:]) if most else 0
     if more:
-        text = f"and {words.counted(more, 'place')} more; livepedal spell shows all"
-        yield from wrapped(text, look, Tone.FAINT, indent=INDENT * 2)
-
-
-def _names(departure: Departure) -> str:
-    cells = []
-    for ordinary, harp, count in departure.names:
-        times = f" ({words.counted(count, 'note')})"
-        why = ", which no pedal makes" if ordinary in departure.doubles else ""
-        cells.append(f"{harp} for {ordinary}{why}{times}")
-    return ", ".join(cells)
+        yield from look.faint(f"and {words.counted(more, 'place')} more; livepedal spell shows all")

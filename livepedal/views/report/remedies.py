@@ -4,69 +4,50 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from livepedal.advice.remedies.remedy import PartAdvice, PassageAdvice, PlaceAdvice
+from livepedal.advice.remedies.remedy import PartAdvice, PlaceAdvice
 from livepedal.advice.remedies.telling import NO_WAY, Teller
 from livepedal.music.timemap import TimeMap
-from livepedal.views.lines import Line, Tone, line
-from livepedal.views.report.look import INDENT, Look, wrapped
+from livepedal.views.lines import Line
+from livepedal.views.report.look import Look
 
 
 def remedy_lines(
     advice: PartAdvice, time_map: TimeMap, look: Look, struck: Sequence[int] = ()
 ) -> Iterator[Line]:
-    """The remedies of a part: all of them where the look is for every one, else the best of each place.
-    struck: the moments of the part's attacks (µs).
-    """
-    if not advice.passages:
+    """The remedies of a part with attacks at these moments (µs): all of them, or the best of each place."""
+    passages = advice.passages
+    if not passages:
         return
     teller = Teller(advice.instrument, time_map, look.middle_c, struck)
-    yield line()
-    yield line((f"{INDENT}{teller.head(advice)}", Tone.STRONG))
+    yield from look.heading(teller.head(advice))
     if advice.tempos:
-        told = teller.tempos(advice.tempos, teller.steady(advice.passages[0].start, advice.passages[-1].end))
-        yield from wrapped(f"As a whole, {told}", look, indent=INDENT * 2, hang=6)
-    more = 0
-    for passage in advice.passages:
+        tempos = teller.tempos(advice.tempos, teller.steady(passages[0].start, passages[-1].end))
+        yield from look.text(f"As a whole, {tempos}", 2, hang=2)
+    for passage in passages:
         if look.every and passage.tempos and passage.tempos != advice.tempos:
-            yield from _passage(passage, teller, look)
+            tempos = teller.tempos(passage.tempos, teller.steady(passage.start, passage.end))
+            yield from look.text(f"In {teller.bars(passage.start, passage.end)}, {tempos}", 2, hang=2)
         for place in passage.places:
             yield from _place(place, advice, teller, look)
-            more += max(0, len(place.remedies) - 1)
-    if any(not place.one_harp for passage in advice.passages for place in passage.places):
-        yield from wrapped(
-            "Where one harp is not enough, livepedal share FILE -o OUT.mid shares the whole part between two.",
-            look,
-            indent=INDENT * 2,
+    places = [place for passage in passages for place in passage.places]
+    if not all(place.one_harp for place in places):
+        text = (
+            "Where one harp is not enough, livepedal share FILE -o OUT.mid shares the whole part between two."
         )
-    if more and not look.every:
-        yield from wrapped(
-            f"{more} more with --all. Each was tried in its place and found playable.",
-            look,
-            Tone.FAINT,
-            indent=INDENT * 2,
-        )
-    elif any(passage.remedies for passage in advice.passages):
-        yield from wrapped(
-            "Each was tried in its place and found playable.", look, Tone.FAINT, indent=INDENT * 2
-        )
-
-
-def _passage(passage: PassageAdvice, teller: Teller, look: Look) -> Iterator[Line]:
-    bars = teller.bars(passage.start, passage.end)
-    told = teller.tempos(passage.tempos, teller.steady(passage.start, passage.end))
-    yield from wrapped(f"In {bars}, {told}", look, indent=INDENT * 2, hang=6)
+        yield from look.text(text, 2)
+    more = sum(max(0, len(place.remedies) - 1) for place in places)
+    hint = f"{more} more with --all. " if more and not look.every else ""
+    if hint or any(passage.remedies for passage in passages):
+        yield from look.faint(f"{hint}Each was tried in its place and found playable.")
 
 
 def _place(place: PlaceAdvice, advice: PartAdvice, teller: Teller, look: Look) -> Iterator[Line]:
     """Where, then the best remedy; the others as "or"."""
-    texts = [teller.what(remedy) for remedy in place.remedies]
+    texts = [("or", teller.what(remedy)) for remedy in place.remedies]
     if place.hard is not None and (look.every or not texts):
-        texts.append(teller.hard(place.hard, advice.player, place.start, place.one_harp))
-    if not texts:
-        texts.append(NO_WAY)
-    for number, text in enumerate(texts if look.every else texts[:1]):
-        if number == 0:
-            yield from wrapped(f"{teller.place(place)}: {text}", look, indent=INDENT * 2, hang=6)
-        else:
-            is_hard = place.hard is not None and number == len(place.remedies)
-            yield from wrapped(f"{'but' if is_hard else 'or'} {text}", look, indent=INDENT * 3, hang=9)
+        texts.append(("but", teller.hard(place.hard, advice.player, place.start, place.one_harp)))
+    (_, first), *others = texts or [("", NO_WAY)]
+    where = teller.place(place) if len(place.troubles) == 1 else f"For the {teller.place(place)}"
+    yield from look.text(f"{where}: {first}", 2, hang=2)
+    for conjunction, text in others if look.every else ():
+        yield from look.text(f"{conjunction} {text}", 3, hang=3)

@@ -1,6 +1,4 @@
-"""What `share` and `combine` did, for a composer: who plays which bars, what was dropped, and what serves
-each place best.
-"""
+"""What `share` and `combine` did, for a composer: who plays which bars, what was dropped, what serves a place best."""
 
 from __future__ import annotations
 
@@ -20,53 +18,51 @@ from livepedal.music.timemap import Place
 from livepedal.music.wording import place_text
 from livepedal.sources.text import clean
 from livepedal.views import words
-from livepedal.views.lines import Line, Tone, line, tone_of
-from livepedal.views.report.asides import together
-from livepedal.views.report.look import INDENT, Look, note, wrapped
+from livepedal.views.lines import Line, Tone, tone_of
+from livepedal.views.report.asides import aside_texts
+from livepedal.views.report.look import INDENT, Look
 
 MOST_ROWS = 60  # turns, or bars with dropped notes, that are listed
+MOST_PLACES = 12
 
 
 def shared_lines(
     shared: Shared, player: Player, file_name: str, written: str | None, mending: str, look: Look
 ) -> Iterator[Line]:
-    """A deal: who plays what, where the seams will be heard, and what each player faces.
+    """Who plays what, where the seams will be heard, and what each player faces.
 
     Args:
+        shared: one part on two harps.
+        player: the one that it was judged for.
+        file_name: as the report names it.
         written: the path of the new file; None where none was written.
         mending: the command that tells what would help in the new file.
+        look: how it is written.
     """
-    title = words.title(file_name, shared.name)
-    yield line((look.signs.write(f"{title} for two harps"), Tone.STRONG))
-    yield from wrapped(_alone(shared, player), look)
+    yield from look.text(f"{words.title(file_name, shared.name)} for two harps", 0, Tone.STRONG)
+    yield from look.text(_alone(shared, player))
     if written is None:
         if shared.double:
-            yield from wrapped(_not_doubled(shared), look)
-            yield from wrapped("Nothing was written.", look)
-        else:
-            yield from wrapped("Nothing was written; --double adds a second harp for weight.", look)
+            yield from look.text(_not_doubled(shared))
+        hint = "." if shared.double else "; --double adds a second harp for weight."
+        yield from look.text(f"Nothing was written{hint}")
         return
     if shared.alone.outcome is not Outcome.PLAYS:
         yield from _turns(shared, look)
-        yield from _seams(shared, look)
     yield from _places("Even two players cannot play this", shared.impossible, look)
-    yield from _places("A pedal change is still heard", shared.audible, look)
-    too_much = any(report.mine.too_much for report in shared.players)
-    if too_much:
-        yield from wrapped(_too_much(shared), look, Tone.UNPLAYABLE)
+    yield from _places("A pedal change will still be heard", shared.audible, look)
+    if any(report.mine.too_much for report in shared.players):
+        yield from look.text(_too_much(shared), 1, Tone.UNPLAYABLE)
     if shared.exit_code:
-        yield from wrapped(f"For the reasons and remedies: {mending}", look)
+        yield from look.text(f"For the reasons and remedies: {mending}")
     if shared.doubled:
-        yield from wrapped(
-            f"{words.counted(shared.doubled, 'note')} added in octaves by the player who rests.", look
-        )
+        added = words.counted(shared.doubled, "note")
+        yield from look.text(f"{added} added in octaves by the player who rests.")
     elif shared.double:
-        yield from wrapped(_not_doubled(shared), look)
-    yield line()
+        yield from look.text(_not_doubled(shared))
+    yield ()
     yield from _players(shared.players, look)
-    yield from wrapped(
-        f"Written to {clean(written, 500)}, a track for each harp.", look, Tone.STRONG, indent=""
-    )
+    yield from look.text(f"Written to {clean(written, 500)}, a track for each harp.", 0, Tone.STRONG)
 
 
 def _not_doubled(shared: Shared) -> str:
@@ -84,29 +80,30 @@ def _not_doubled(shared: Shared) -> str:
 
 
 def _alone(shared: Shared, player: Player) -> str:
-    who = f"one {player.name} player"
-    mine = shared.alone.mine
-    if mine.outcome is Outcome.PLAYS:
-        return f"{who[:1].upper()}{who[1:]} can play all of it: no second harp is needed."
-    texts = []
-    if mine.too_much:
-        many = "" if mine.too_much == 1 else f" in {mine.too_much} passages"
-        texts.append(f"too many pedal changes at once{many}")
-    if mine.unplayable:
-        texts.append(f"{words.counted(mine.unplayable, 'attack')} cannot be played")
-    if mine.audible:
-        texts.append(f"{words.counted(mine.audible, 'attack')} only with an audible pedal change")
-    return f"For {who} alone: {', '.join(texts)}."
+    if shared.alone.mine.outcome is Outcome.PLAYS:
+        return f"One {player.name} player can play all of it: no second harp is needed."
+    return f"For one {player.name} player alone: {', '.join(_troubles(shared.alone))}."
+
+
+def _troubles(report: PartReport) -> list[str]:
+    """What the chosen player cannot do in a part, or only audibly."""
+    mine = report.mine
+    counts = (
+        (mine.unplayable, "attack", "that cannot be played"),
+        (mine.audible, "attack", "with an audible pedal change"),
+        (mine.too_much, "passage", "with too many pedal changes at once"),
+    )
+    return [f"{words.counted(count, thing)} {what}" for count, thing, what in counts if count]
 
 
 def _too_much(shared: Shared) -> str:
     """Where two players still have too much at once, and what else was tried."""
     whose = []
     for report in shared.players:
+        loads = [load for load in report.loads if load.too_much]
         bars = {
             bar
-            for load in report.loads
-            if load.too_much
+            for load in loads
             for bar in range(report.place(load.start).bar, report.place(load.end).bar + 1)
         }
         if bars:
@@ -118,25 +115,23 @@ def _too_much(shared: Shared) -> str:
 
 
 def _turns(shared: Shared, look: Look) -> Iterator[Line]:
-    yield line()
+    """Who plays what, and the seams that will be heard."""
+    yield from look.heading("Who plays what", f" ({words.counted(shared.hand_overs, 'hand-over')})")
     if shared.bars:
-        yield from wrapped(
-            f"Shared in turns of {words.counted(shared.bars, 'bar')}, so that each player has less to do at once.",
-            look,
-        )
-    hand_overs = shared.hand_overs
-    yield line(
-        (f"{INDENT}Who plays what", Tone.STRONG),
-        (f" ({words.counted(hand_overs, 'hand-over')})", Tone.FAINT),
-    )
+        turns = words.counted(shared.bars, "bar")
+        yield from look.text(f"Shared in turns of {turns}, so that each player has less to do at once.", 2)
     for turn in shared.turns[:MOST_ROWS]:
         who = "both  " if turn.who == BOTH else NAMES[turn.who]
-        yield from wrapped(
-            f"{who}  {_span(turn)}{_how(turn, look)}", look, indent=INDENT * 2, hang=4 * len(INDENT) + 4
-        )
+        yield from look.text(f"{who}  {_span(turn)}{_how(turn, look)}", 2, hang=8)
     if len(shared.turns) > MOST_ROWS:
-        yield line(
-            (f"{INDENT * 2}and {words.counted(len(shared.turns) - MOST_ROWS, 'more turn')}", Tone.FAINT)
+        yield from look.faint(f"and {words.counted(len(shared.turns) - MOST_ROWS, 'more turn')}")
+    bars = sorted({turn.start.bar for turn in shared.turns if turn.quick})
+    if bars:
+        yield from look.text(
+            f"! In {words.bar_list(bars)} the players alternate within {words.span(shared.seam)}, which will not"
+            " sound seamless. A slower tempo or another note would work better there.",
+            1,
+            Tone.VIRTUOSO,
         )
 
 
@@ -157,130 +152,72 @@ def _span(turn: Turn) -> str:
     first = place_text(start)
     if (end.bar, end.beat) <= (start.bar, start.beat):
         return first  # one attack
-    if start.bar == end.bar:
-        return f"{first} to beat {words.beat(end.beat)}"
-    return f"{first} to {place_text(end)}"
-
-
-def _seams(shared: Shared, look: Look) -> Iterator[Line]:
-    quick = [turn for turn in shared.turns if turn.quick]
-    if not quick:
-        return
-    bars = sorted({turn.start.bar for turn in quick})
-    yield from wrapped(
-        f"! In {words.bar_list(bars)} the players alternate within {words.span(shared.seam)}, which will not sound"
-        " seamless. A slower tempo or another note would work better there.",
-        look,
-        Tone.VIRTUOSO,
-    )
+    last = f"beat {words.beat(end.beat)}" if start.bar == end.bar else place_text(end)
+    return f"{first} to {last}"
 
 
 def _places(what: str, places: Sequence[Place], look: Look) -> Iterator[Line]:
     if places:
-        shown = "; ".join(words.where(place) for place in places[:12])
-        more = f"; and {words.counted(len(places) - 12, 'more place')}" if len(places) > 12 else ""
-        yield from wrapped(f"{what}: {shown}{more}.", look, Tone.UNPLAYABLE)
+        shown = "; ".join(words.where(place) for place in places[:MOST_PLACES])
+        left = len(places) - MOST_PLACES
+        more = f"; and {words.counted(left, 'more place')}" if left > 0 else ""
+        yield from look.text(f"{what}: {shown}{more}.", 1, Tone.UNPLAYABLE)
 
 
 def _players(reports: Sequence[PartReport], look: Look) -> Iterator[Line]:
     """A row for each player, and whether fewer pedal changes may be possible."""
     for report in reports:
-        yield from _player(report, look)
+        facts = [words.counted(report.notes, "note"), words.changes(len(report.plan.changes))]
+        if troubles := _troubles(report):
+            facts.append(" and ".join(troubles))
+        setting = words.set_before(report.plan.setting, report.tuned)
+        text = f" {clean(report.name)}: {', '.join(facts)}; set {setting}"
+        head = (f"{INDENT}{look.signs.verdict(report.verdict)}", tone_of(report.verdict))
+        yield from look.row(head, text, hang=4)
     for name in dict.fromkeys(report.name for report in reports if report.plan.bounded):
-        yield from note(words.not_all_tried(f"spelling of {clean(name)}"), look)
-
-
-def _player(report: PartReport, look: Look) -> Iterator[Line]:
-    mine = report.mine
-    troubles = []
-    if mine.unplayable:
-        troubles.append(f"{words.counted(mine.unplayable, 'attack')} that cannot be played")
-    if mine.audible:
-        troubles.append(f"{words.counted(mine.audible, 'attack')} only with an audible pedal change")
-    if mine.too_much:
-        troubles.append(f"{words.counted(mine.too_much, 'passage')} with too many pedal changes at once")
-    changes = len(report.plan.changes)
-    text = (
-        f" {clean(report.name)}: {words.counted(report.notes, 'note')},"
-        f" {words.counted(changes, 'pedal change') if changes else 'no pedal changes'}"
-        + (f", {' and '.join(troubles)}" if troubles else "")
-        + f"; set {words.set_before(report.plan.setting, report.tuned)}"
-    )
-    head = f"{INDENT}{look.signs.verdict(report.verdict)}"
-    first = True
-    for row in wrapped(text, look, indent=head, hang=2 * len(INDENT)):
-        yield (line((head, tone_of(report.verdict))) + row[1:]) if first else row
-        first = False
-
-
-# -- combine ---------------------------------------------------------------------------------------
+        yield from look.note(words.not_all_tried(f"spelling of {clean(name)}"))
 
 
 def combined_lines(
     combined: Combined, player: Player, file_name: str, written: str, mending: str, look: Look
 ) -> Iterator[Line]:
-    """Two parts made one: how they fare, what was dropped, what serves each place best.
-
-    Args:
-        written, mending: as for `shared_lines`.
-    """
-    first, second = combined.names
-    yield line(
-        (look.signs.write(f"{file_name}: {clean(first)} and {clean(second)} for one harp"), Tone.STRONG)
+    """Two parts made one: how they fare, what was dropped, what serves each place best (as `shared_lines`)."""
+    report = combined.report
+    first, second = map(clean, combined.names)
+    yield from look.text(f"{file_name}: {first} and {second} for one harp", 0, Tone.STRONG)
+    kept = f"{second} keeps every note too."
+    if combined.dropped:
+        kept = f"{second} keeps {combined.kept} of {words.counted(combined.of_notes, 'note')}."
+    elif combined.impossible:
+        kept = f"Nothing of {second} was dropped."
+    yield from look.text(f"{first} leads and keeps every note. {kept}")
+    yield ()
+    yield from _players((*combined.parts, report), look)
+    searched = (
+        f"One {player.name} player cannot play this at this tempo, even without the octave doublings and inner"
+        f" notes of {second} there and just before"
     )
-    yield from wrapped(f"{clean(first)} leads and keeps every note. {_kept(combined)}", look)
-    yield line()
-    yield from _players((*combined.parts, combined.report), look)
-    if combined.impossible:
-        searched = (
-            f"One {player.name} player cannot play this at this tempo, even without the octave doublings and inner"
-            f" notes of {clean(second)} there and just before"
-        )
-        yield from _places(searched, combined.impossible, look)
+    yield from _places(searched, combined.impossible, look)
     yield from _dropped(combined.dropped, look)
     yield from _full(combined, player, look)
-    rolled = [aside for aside in combined.report.asides if aside.kind is AsideKind.ROLLED]
-    for text in together(rolled, combined.report.place):
-        yield from wrapped(f"The combined part has {text}.", look)
-    yield line()
-    yield line((f"{INDENT}What works best", Tone.STRONG))
+    rolled = [aside for aside in report.asides if aside.kind is AsideKind.ROLLED]
+    for text in aside_texts(rolled, report.place):
+        yield from look.text(f"The combined part has {text}.")
+    yield from look.heading("What works best")
     for advice in combined.advice:
         bars = words.bar_span(advice.first_bar, advice.last_bar)
         lost = f" ({words.counted(advice.dropped, 'note')} dropped)" if advice.dropped else ""
-        yield from wrapped(
-            f"{bars}: {advice.serves.value}: {advice.because}{lost}",
-            look,
-            Tone.UNPLAYABLE if advice.serves in (Serves.TWO, Serves.NEITHER) else Tone.PLAIN,
-            indent=INDENT * 2,
-            hang=3 * len(INDENT),
-        )
-    yield from wrapped(_written(combined, player, written), look, Tone.STRONG, indent="")
-    if combined.report.outcome is Outcome.CANNOT:
-        yield from wrapped(
-            f"To try a slower tempo, or other notes to leave out: {mending}",
-            look,
-            indent="",
-        )
-
-
-def _written(combined: Combined, player: Player, written: str) -> str:
-    """The path of the new file, and whether its music can be played."""
-    text = f"Written to {clean(written, 500)}"
-    report = combined.report
-    if report.outcome is not Outcome.CANNOT:
-        return f"{text}."
-    bars = sorted({report.place(finding.us).bar for finding in report.findings if not finding.audible})
-    where = f" in {words.bar_list(bars)}" if bars else ""
-    return f"{text}. It holds both parts, but one {player.name} player cannot play them as they stand{where}."
-
-
-def _kept(combined: Combined) -> str:
-    second = clean(combined.names[1])
-    if not combined.dropped and combined.impossible:
-        return f"Nothing of {second} was dropped."
-    if not combined.dropped:
-        return f"{second} keeps every note too."
-    return f"{second} keeps {combined.kept} of {words.counted(combined.of_notes, 'note')}."
+        tone = Tone.UNPLAYABLE if advice.serves in (Serves.TWO, Serves.NEITHER) else Tone.PLAIN
+        yield from look.text(f"{bars}: {advice.serves.value}: {advice.because}{lost}", 2, tone, hang=2)
+    result = f"Written to {clean(written, 500)}."
+    cannot = report.outcome is Outcome.CANNOT
+    if cannot:
+        stuck = sorted({report.place(finding.us).bar for finding in report.findings if not finding.audible})
+        where = f" in {words.bar_list(stuck)}" if stuck else ""
+        result += f" It holds both parts, but one {player.name} player cannot play them as they stand{where}."
+    yield from look.text(result, 0, Tone.STRONG)
+    if cannot:
+        yield from look.text(f"To try a slower tempo, or other notes to leave out: {mending}", 0)
 
 
 def _full(combined: Combined, player: Player, look: Look) -> Iterator[Line]:
@@ -289,39 +226,33 @@ def _full(combined: Combined, player: Player, look: Look) -> Iterator[Line]:
     if whole is None:
         return
     text = (
-        f"In {words.bar_list(combined.full)} notes were dropped from chords of more than {FINGERS}, only because such"
-        " chords have to be rolled."
+        f"In {words.bar_list(combined.full)} notes were dropped from chords of more than {FINGERS} notes, only because"
+        " such chords have to be rolled."
     )
     if whole.outcome is not Outcome.CANNOT:
-        counts = [one.mine.audible for one in (whole, combined.report)]
-        heard = (
-            f" (attacks with an audible pedal change: {counts[0]}, or {counts[1]} as combined here)"
-            if any(counts)
-            else ""
-        )
+        rolled, dropped = whole.mine.audible, combined.report.mine.audible
+        heard = f" (attacks with an audible pedal change: {rolled}, or {dropped} as combined here)"
         text += (
-            f" If they are rolled, one {player.name} player can play both parts with nothing dropped{heard};"
-            " livepedal check --merge with the same tracks judges that."
+            f" If they are rolled, one {player.name} player can play both parts with nothing dropped"
+            f"{heard if rolled or dropped else ''}; livepedal check --merge with the same tracks judges that."
         )
-    yield from wrapped(text, look)
+    yield from look.text(text)
 
 
 def _dropped(dropped: Sequence[Dropped], look: Look) -> Iterator[Line]:
     if not dropped:
         return
-    yield line()
-    yield line((f"{INDENT}Dropped", Tone.STRONG), (f" ({words.counted(len(dropped), 'note')})", Tone.FAINT))
-    groups = [(bar, list(notes)) for bar, notes in groupby(dropped, key=lambda d: d.place.bar)]
-    for bar, notes in groups[:MOST_ROWS]:
-        cells = []
+    yield from look.heading("Dropped", f" ({words.counted(len(dropped), 'note')})")
+    bars = [(bar, list(notes)) for bar, notes in groupby(dropped, key=lambda note: note.place.bar)]
+    for bar, notes in bars[:MOST_ROWS]:
+        reasons = []
         for why in Why:
-            mine = [n for n in notes if n.why is why]
-            if mine:
-                names = ", ".join(
-                    f"beat {beat} {' '.join(pitch_name(n.pitch, middle_c=look.middle_c) for n in at)}"
-                    for beat, at in groupby(mine, key=lambda n: words.beat(n.place.beat))
-                )
-                cells.append(f"{why.value}: {names}")
-        yield from wrapped(f"bar {bar}: {'; '.join(cells)}", look, indent=INDENT * 2, hang=3 * len(INDENT))
-    if len(groups) > MOST_ROWS:
-        yield line((f"{INDENT * 2}and in {words.counted(len(groups) - MOST_ROWS, 'more bar')}", Tone.FAINT))
+            some = [note for note in notes if note.why is why]
+            beats = [
+                f"beat {beat} {' '.join(pitch_name(note.pitch, middle_c=look.middle_c) for note in together)}"
+                for beat, together in groupby(some, key=lambda note: words.beat(note.place.beat))
+            ]
+            reasons += [f"{why.value}: {', '.join(beats)}"] if beats else []
+        yield from look.text(f"bar {bar}: {'; '.join(reasons)}", 2, hang=2)
+    if len(bars) > MOST_ROWS:
+        yield from look.faint(f"and in {words.counted(len(bars) - MOST_ROWS, 'more bar')}")

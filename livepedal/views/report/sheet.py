@@ -1,8 +1,8 @@
 """The spelling sheet as text that an engraver can paste.
 
 One paragraph a bar: the beat, a colon, the notes that begin in that beat as the harp plays them; notes struck
-together stand in parentheses. The pedal changes stand in a row of their own underneath, and the setting
-before the bar with a rehearsal mark.
+together stand in parentheses. The pedal changes stand in a row of their own underneath, and the setting before the bar
+with a rehearsal mark.
 """
 
 from __future__ import annotations
@@ -17,10 +17,10 @@ from livepedal.harp import Player, Position, pitch_name
 from livepedal.model.findings import Outcome, Verdict
 from livepedal.sources.text import clean
 from livepedal.views import words
-from livepedal.views.lines import Line, Tone, line
+from livepedal.views.lines import Line, Tone
 from livepedal.views.report.compared import saved
 from livepedal.views.report.diagram import setting_lines
-from livepedal.views.report.look import INDENT, Look, headline, note, wrapped
+from livepedal.views.report.look import INDENT, Look
 from livepedal.views.report.names import name_lines
 from livepedal.views.report.text import flag_lines
 
@@ -31,70 +31,59 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
     """The whole sheet of one part."""
     part = sheet.report
     yield ()
-    yield headline(part, file_name, look)
+    yield look.headline(part, file_name)
     if part.verdict is Verdict.UNPLAYABLE or part.outcome is Outcome.CANNOT:
-        yield from wrapped(
+        yield from look.text(
             f"The {part.player} player cannot play it as it stands; livepedal check says where and why."
-            " The spelling below has the fewest faults of those that were tried.",
-            look,
+            " The spelling below has the fewest faults of those that were tried."
         )
-    yield from _bounded(sheet, look)
+    # A warning that not every spelling was tried, before anybody writes it out.
+    if part.not_the_best:
+        yield from look.note(part.not_the_best)
+    elif sheet.plain is not None and sheet.plain.order < sheet.cost.order:
+        yield from look.note(
+            "Ordinary spelling needs less than this one (see below): not every spelling was tried"
+        )
+    elif part.plan.bounded:
+        yield from look.note(words.not_all_tried("spelling"))
     yield from setting_lines(part.plan.setting, look, words.tunings(part.tuned, part.place))
-    yield line()
-    yield line(
-        (f"{INDENT}Note by note", Tone.STRONG),
-        (
-            look.signs.write(f" (beat: notes; together in parentheses; middle C is {look.middle_c})"),
-            Tone.FAINT,
-        ),
-    )
+    how = f" (beat: notes; together in parentheses; middle C is {look.middle_c})"
+    yield from look.heading("Note by note", how)
+    yield from _bars(sheet, look)
+    yield from flag_lines(part.plan.changes, look, counted=True)
+    if any(None in spellings for spellings in part.plan.spellings):
+        yield from look.faint(
+            "? left out: this harp has no string for it, or no pedal setting has it together with the others"
+        )
+    if sheet.departures:
+        yield from name_lines(sheet.departures, look)
+    else:
+        yield from look.heading("Every note has its ordinary name")
+    yield from _keys(sheet, look)
+    for remark in (*sheet.remarks, *part.remarks):
+        if remark != part.not_the_best:  # which stands at the top
+            yield from look.note(remark)
+
+
+def _bars(sheet: Sheet, look: Look) -> Iterator[Line]:
     width = max((len(str(bar.number)) for bar in sheet.bars), default=1)
     marks = list(sheet.standings)
     for bar in sheet.bars:
         while marks and marks[0].bar <= bar.number:
             mark = marks.pop(0)
             text = f"mark {clean(mark.mark, words.LONGEST_MARK)}, bar {mark.bar}: {mark.setting}"
-            yield from wrapped(text, look, Tone.STRONG, indent=INDENT * 2)
-        yield from _bar(bar, width, look)
-    yield from flag_lines(part.plan.changes, look, counted=True)
-    if any(None in spellings for spellings in part.plan.spellings):
-        text = "? left out: no string gives this note, or no pedal setting has it together with the others"
-        yield from wrapped(text, look, Tone.FAINT, indent=INDENT * 2)
-    if sheet.departures:
-        yield from name_lines(sheet.departures, look)
-    else:
-        yield line()
-        yield line((f"{INDENT}Every note has its ordinary name", Tone.STRONG))
-    yield from _keys(sheet, look)
-    for remark in (*sheet.remarks, *part.remarks):
-        if remark != part.not_the_best:  # which stands at the top
-            yield from note(remark, look)
-
-
-def _bounded(sheet: Sheet, look: Look) -> Iterator[Line]:
-    """A warning that not every spelling was tried, before anybody writes it out."""
-    part = sheet.report
-    told = [part.not_the_best] if part.not_the_best else []
-    if not told and sheet.plain is not None and sheet.plain.order < sheet.cost.order:
-        told = ["Ordinary spelling needs less than this one (see below): not every spelling was tried"]
-    if not told and part.plan.bounded:
-        told = [words.not_all_tried("spelling")]
-    for remark in told:
-        yield from note(remark, look)
-
-
-def _bar(bar: SheetBar, width: int, look: Look) -> Iterator[Line]:
-    head = f"{INDENT * 2}bar {bar.number:>{width}}  "
-    cells = []
-    for beat, group in groupby(bar.attacks, key=lambda attack: _beat(attack, bar)):
-        cells.append(f"{beat}: {' '.join(_attack(attack, look) for attack in group)}")
-    text = "  ".join(cells) if cells else "-"
-    yield from wrapped(text, look, indent=head, hang=len(head))
-    if bar.changes:
-        changes = ", ".join(
-            f"beat {words.beat(item.place.beat)} {words.flagged(item.change)}" for item in bar.changes
-        )
-        yield from wrapped(f"pedals: {changes}", look, Tone.FREE, indent=" " * len(head), hang=len(head) + 8)
+            yield from look.text(text, 2, Tone.STRONG)
+        head = f"{INDENT * 2}bar {bar.number:>{width}}  "
+        beats = [
+            f"{beat}: {' '.join(_attack(attack, look) for attack in group)}"
+            for beat, group in groupby(bar.attacks, key=lambda attack: _beat(attack, bar))
+        ]
+        yield from look.row(head, "  ".join(beats) or "-")
+        if bar.changes:
+            changes = ", ".join(
+                f"beat {words.beat(item.place.beat)} {words.flagged(item.change)}" for item in bar.changes
+            )
+            yield from look.row(" " * len(head), f"pedals: {changes}", Tone.FREE, hang=len(head) + 8)
 
 
 def _beat(attack: SheetAttack, bar: SheetBar) -> int:
@@ -113,57 +102,53 @@ def _attack(attack: SheetAttack, look: Look) -> str:
 
 
 def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:
-    if sheet.plain is None:
+    plain, proposal = sheet.plain, sheet.proposal
+    if plain is None:
         return
-    yield line()
     texts = []
-    if sheet.proposal is not None:
+    if proposal is None:
+        yield ()
+    else:
         # The spelling above is chosen note by note, so it may be better than either key.
-        outdone = sheet.cost.order < sheet.proposal.after.order
+        outdone = sheet.cost.order < proposal.after.order
         against = ", but less than the spelling above" if outdone else ""
-        yield line((f"{INDENT}Another written key saves work{against}", Tone.STRONG))
-        texts.append(_proposal(sheet.proposal))
+        yield from look.heading(f"Another written key saves work{against}")
+        texts.append(_proposal(proposal))
         if outdone:
-            better = saved(sheet.proposal.after, sheet.cost)
-            texts.append(f"The spelling above is better still: {better}.")
+            texts.append(f"The spelling above is better still: {saved(proposal.after, sheet.cost)}.")
     if sheet.departures:
-        texts += _ordinary(sheet, sheet.plain)
+        texts += _ordinary(sheet, plain)
     for text in texts:
-        yield from wrapped(text, look, indent=INDENT * 2)
-    told = []
+        yield from look.text(text, 2)
+    remarks = []
     if any("tight" in text for text in texts):
-        told.append(words.CHANGE_KINDS["tight"])
-    if texts and sheet.plain.bounded:
-        told.append(words.not_all_tried("ordinary spelling"))
-    if sheet.proposal is not None and sheet.proposal.after.bounded:
-        told.append(words.not_all_tried("spelling in the other key"))
-    for remark in told:
-        yield from wrapped(words.sentence(remark), look, Tone.FAINT, indent=INDENT * 2)
+        remarks.append(words.CHANGE_KINDS["tight"])
+    if texts and plain.bounded:
+        remarks.append(words.not_all_tried("ordinary spelling"))
+    if proposal is not None and proposal.after.bounded:
+        remarks.append(words.not_all_tried("spelling in the other key"))
+    for remark in remarks:
+        yield from look.faint(words.sentence(remark))
 
 
 def _ordinary(sheet: Sheet, plain: Cost) -> Iterator[str]:
     """How the sheet's spelling and the ordinary one compare, unless the proposal of another key says enough."""
     cost = sheet.cost
     if cost.order < plain.order:
-        yield (f"In ordinary spelling throughout it takes {_cost(plain)}; as spelled above, {_cost(cost)}.")
+        yield f"In ordinary spelling throughout, it takes {_cost(plain)}; as spelled above, {_cost(cost)}."
     elif plain.order < cost.order:
         yield (
-            f"Ordinary spelling takes less: {saved(cost, plain)}. To judge it, or any other spelling, use"
-            " livepedal check --spell."
+            f"Ordinary spelling takes less: {saved(cost, plain)}. To judge another spelling:"
+            ' livepedal check --spell "1-4: Eb major" FILE (your bars and key).'
         )
     elif sheet.proposal is None:
-        flats = _flats(sheet)
-        yield f"Ordinary spelling takes no more ({_cost(plain)})." + (
-            f" {flats} for the sound: a string sounds fuller the less it is stopped (Berlioz, Grand traité"
-            " d'instrumentation, p. 86)."
-            if flats
-            else ""
-        )
+        yield f"Ordinary spelling takes no more ({_cost(plain)}).{_why_flats(sheet)}"
 
 
-def _flats(sheet: Sheet) -> str:
-    """The subject of a sentence on flats that stand for another name; "" where none does. A double sharp or flat
-    has to be named otherwise anyhow.
+def _why_flats(sheet: Sheet) -> str:
+    """A sentence on flats that stand for another name; "" where none does.
+
+    A double sharp or flat has to be named otherwise anyhow.
     """
     gained = [
         FLAT in harp and FLAT not in ordinary
@@ -173,7 +158,9 @@ def _flats(sheet: Sheet) -> str:
     ]
     if not any(gained):
         return ""
-    return "The flats are" if all(gained) else "Flats that replace another name are"
+    which = "The flats are" if all(gained) else "Flats that replace another name are"
+    source = "Berlioz, Grand traité d'instrumentation, p. 86"
+    return f" {which} for the sound: a string sounds fuller the less it is stopped ({source})."
 
 
 def _proposal(proposal: Proposal) -> str:
@@ -187,7 +174,7 @@ def _proposal(proposal: Proposal) -> str:
 
 
 def _cost(cost: Cost) -> str:
-    texts = [words.counted(cost.changes, "pedal change") if cost.changes else "no pedal changes"]
+    texts = [words.changes(cost.changes)]
     if cost.tight:
         texts.append(f"{cost.tight} of them tight")
     if cost.audible:
@@ -200,10 +187,8 @@ def _cost(cost: Cost) -> str:
 def closing(player: Player, look: Look) -> Iterator[Line]:
     """What the sheet is for."""
     yield ()
-    yield from wrapped(
+    yield from look.faint(
         f"Spelled for the {player.name} player. Write the notes as they are named here: harpists want each note"
         " named for the string that they play.",
-        look,
-        Tone.FAINT,
-        indent="",
+        0,
     )

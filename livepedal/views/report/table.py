@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from livepedal.advice.remedies.telling import percent_of
 from livepedal.advice.summary import Fastest, FileSummary
@@ -35,81 +35,91 @@ class Table:
 
     Attributes:
         folder: the folder of all files, shown once above; empty in a pipe.
-        name, verdict: the widths of these columns.
+        name: width of its column.
         tempo: whether there is a column for the tempo.
     """
 
     look: Look
     folder: str
     name: int
-    verdict: int
     tempo: bool
 
     @classmethod
     def laid_out(cls, paths: Sequence[str], look: Look, tempo: bool = False) -> Table:
-        """For these files."""
+        """The table for these files."""
         folder = "" if look.width is None else _folder(paths)
-        names = [look.signs.write(clean(_inside(path, folder), 500)) for path in paths]
-        longest = max(map(cells, names), default=0)
-        verdict = max(len(look.signs.verdict(verdict)) for verdict in Verdict) + 2
+        table = cls(look, folder, 0, tempo)
+        name = max((cells(table._name(path)) for path in paths), default=0)
         if look.width is None:
-            return cls(look, folder, min(longest, 60), verdict, tempo)
+            return replace(table, name=min(name, 60))
         most = max(MOST_NAME - tempo * FASTEST, LEAST_NAME) + max(0, look.width - 80) // 2
         # On a narrow terminal the name is shortened.
-        others = len(GAP) * (2 + tempo) + verdict + PLACE + tempo * FASTEST
-        return cls(look, folder, max(4, min(longest, most, look.width - others)), verdict, tempo)
+        return replace(table, name=max(4, min(name, most, look.width - table._before + len(GAP))))
+
+    @property
+    def _verdict(self) -> int:
+        """The width of this column."""
+        return max(len(self.look.signs.verdict(verdict)) for verdict in Verdict) + 2
+
+    @property
+    def _before(self) -> int:
+        """Columns before the remark."""
+        return self.name + self._verdict + PLACE + self.tempo * FASTEST + len(GAP) * (3 + self.tempo)
 
     @property
     def below(self) -> bool:
         """Whether remarks have their own lines."""
-        if self.look.width is None:
-            return False
-        before = self.name + self.verdict + PLACE + self.tempo * FASTEST + len(GAP) * (3 + self.tempo)
-        return self.look.width - before < LEAST_REMARK
+        return self.look.width is not None and self.look.width - self._before < LEAST_REMARK
 
     def head(self) -> Iterator[Line]:
         """The names of the columns, and the folder."""
         if self.folder:
-            yield line((self._fit(self.look.signs.write(f"In {clean(self.folder, 500)}:"), 0), Tone.FAINT))
-        heads = [f"{'file':<{self.name}}", f"{'verdict':<{self.verdict}}", f"{'worst place':<{PLACE}}"]
-        if self.tempo:
-            heads.append(f"{'fastest':<{FASTEST}}")
-        yield line((GAP.join([*heads, *([] if self.below else ["remark"])]), Tone.FAINT))
+            yield line((self._fit(f"In {clean(self.folder, 500)}:", 0), Tone.FAINT))
+        heads = [f"{'file':<{self.name}}", f"{'verdict':<{self._verdict}}", f"{'worst place':<{PLACE}}"]
+        heads += [f"{'fastest':<{FASTEST}}"] * self.tempo + ["remark"] * (not self.below)
+        yield line((GAP.join(heads), Tone.FAINT))
 
     def rows(self, file: FileSummary) -> Iterator[Line]:
         """One file: a line, and a second one if its remark does not fit."""
         signs = self.look.signs
-        name = signs.write(clean(_inside(file.path, self.folder), 500))
+        name = self._name(file.path)
         if self.look.width is not None:
             name = cut_in_the_middle(name, self.name, signs.write("…"))
-        head = f"{padded(name, self.name)}{GAP}"
+        verdict, tone, below = "not judged", Tone.STRONG, ""
         if file.error is not None:
             # Its own name says nothing new here.
             own = clean(file.path, 500)
-            reason = clean(file.error, 2000).removeprefix(f"{own}: ").removeprefix(f"{own} ")
-            yield self._line(head, (f"{'not judged':<{self.verdict}}", Tone.STRONG), reason)
-            return
-        verdict = signs.verdict(file.verdict) + (" ~" if file.audible else "")
-        columns = [f"{_place(file):<{PLACE}}"]
-        if self.tempo:
-            columns.append(f"{_fastest(file.fastest):<{FASTEST}}")
-        remark = self._remark(file)
-        if not self.below:
-            columns.append(remark)
-        yield self._line(head, (f"{verdict:<{self.verdict}}", tone_of(file.verdict)), GAP.join(columns))
-        if self.below and remark:
-            text = self._fit(self.look.signs.write(remark), 2 * len(INDENT))
-            yield line((2 * INDENT + text, Tone.FAINT))
+            rest = clean(file.error, 2000).removeprefix(f"{own}: ").removeprefix(f"{own} ")
+        else:
+            verdict, tone = (
+                signs.verdict(file.verdict) + (" ~" if file.audible else ""),
+                tone_of(file.verdict),
+            )
+            columns = [f"{'-' if file.place is None else place_text(file.place):<{PLACE}}"]
+            columns += [f"{_fastest(file.fastest):<{FASTEST}}"] * self.tempo
+            remark = self._remark(file)
+            below = remark if self.below else ""
+            rest = GAP.join([*columns, *([] if self.below else [remark])])
+        head = f"{padded(name, self.name)}{GAP}"
+        before = self.name + self._verdict + 2 * len(GAP)
+        yield line(head, (f"{verdict:<{self._verdict}}", tone), GAP, self._fit(rest.rstrip(), before))
+        if below:
+            yield line((2 * INDENT + self._fit(below, 2 * len(INDENT)), Tone.FAINT))
 
-    def _line(self, head: str, verdict: tuple[str, Tone], rest: str) -> Line:
-        rest = self.look.signs.write(rest.rstrip())
-        return line(head, verdict, GAP, self._fit(rest, cells(head) + len(verdict[0]) + len(GAP)))
+    def _name(self, path: str) -> str:
+        """A path as its row shows it, without the folder of all files."""
+        if self.folder and path.startswith(self.folder + os.sep):
+            path = path[len(self.folder) :].lstrip(os.sep)
+        return self.look.signs.write(clean(path, 500))
 
     def _fit(self, text: str, before: int) -> str:
         """The text cut to the room left after this many columns."""
-        if self.look.width is None:
-            return text
-        return cut(text, self.look.width - before, self.look.signs.write("…"))
+        text = self.look.signs.write(text)
+        return (
+            text
+            if self.look.width is None
+            else cut(text, self.look.width - before, self.look.signs.write("…"))
+        )
 
     def _remark(self, file: FileSummary) -> str:
         if file.in_part:
@@ -120,10 +130,6 @@ class Table:
         if file.part:
             what = f"{clean(file.part, 30)}: {what}"
         return what if len(file.troubles) == 1 else f"worst of {len(file.troubles)}: {what}"
-
-
-def _place(file: FileSummary) -> str:
-    return "-" if file.place is None else place_text(file.place)
 
 
 def _fastest(fastest: Fastest | None) -> str:
@@ -144,7 +150,3 @@ def _folder(paths: Sequence[str]) -> str:
         return os.path.commonpath([os.path.dirname(path) or os.curdir for path in paths]).removeprefix(".")
     except ValueError:
         return ""  # some absolute, some not, or on several drives
-
-
-def _inside(path: str, folder: str) -> str:
-    return path[len(folder) :].lstrip(os.sep) if folder and path.startswith(folder + os.sep) else path

@@ -79,7 +79,7 @@ def test_the_right_hand_in_the_bass() -> None:
     high = report([(0, 4, (36, 40, 43, 48, 52, 55, 60, 64))])
     assert [one.pitches[0] < 43 for one in asides(low, AsideKind.RIGHT_LOW)] == [True]
     assert not asides(high, AsideKind.RIGHT_LOW)
-    assert [text for text in aside_texts(low) if "right hand" in text] == [
+    assert [text for text in aside_texts(low.asides, low.place) if "right hand" in text] == [
         "the right hand low in the bass: bar 1"
     ]
 
@@ -106,7 +106,7 @@ def test_wire_strings_in_quick_succession(per_second: float, told: bool) -> None
 def test_a_stretch_on_wire_strings_is_told_once_with_its_bars() -> None:
     # 24 notes at 8 a second: three seconds, a bar and a half at this tempo.
     part = report(run((31, 33, 36, 38, 40, 38, 36, 33) * 3, 1 / 8))
-    assert [text for text in aside_texts(part) if "wire" in text] == [
+    assert [text for text in aside_texts(part.asides, part.place) if "wire" in text] == [
         "low wire strings in quick succession, which blur: bars 1 and 2, up to 8.0 strokes a second"
     ]
 
@@ -137,5 +137,5 @@ def test_what_is_missed_by_less_than_a_twentieth_is_just_playable(missing: float
     part = report(run([62] * 6, needed / (1 + missing)))
     assert bool(asides(part, AsideKind.JUST)) is told
     assert bool(part.findings) is (missing > 0.05)
-    texts = [text for text in aside_texts(part) if "just" in text]
+    texts = [text for text in aside_texts(part.asides, part.place) if "just" in text]
     assert texts == (["only just playable for the hands: bar 1"] if told else [])

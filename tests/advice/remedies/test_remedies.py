@@ -12,10 +12,10 @@ import pytest
 from livepedal import cli
 from livepedal.advice.check import check_file
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.remedies.omit import Voices
 from livepedal.advice.remedies.remedy import PartAdvice, Remedy, RemedyKind
 from livepedal.advice.remedies.search import ClosedPassage, advise
 from livepedal.advice.remedies.telling import Teller
+from livepedal.advice.remedies.voices import Voices
 from livepedal.harp import Position, Setting
 from livepedal.model import Monitor
 from livepedal.model.findings import Layer
@@ -194,6 +194,14 @@ def test_a_note_whose_string_is_tuned_otherwise_goes_an_octave_up_or_is_left_out
     assert not advice_on(attacks[1:]).passages
 
 
+def test_a_lone_note_that_no_string_gives_goes_an_octave_up() -> None:
+    """Nothing is lost by moving even a note that is struck alone: D♭1 after D♮1, which has no pedal."""
+    attacks = [attack(0, 26, end=500_000), attack(1_000_000, 25, end=1_900_000)]
+    remedies = advice_on(attacks).passages[0].remedies
+    assert [note.to for r in remedies if r.kind is RemedyKind.OCTAVE for note in r.notes] == [37]
+    assert RemedyKind.OMIT not in {r.kind for r in remedies}
+
+
 def test_another_start_is_found_where_one_was_asked_for() -> None:
     """From C major a chord of A♭, D♭ and E♭ with both feet full at once; from A♭ major nothing has to move."""
     attacks = [attack(100_000, 56, 61, 63, 70, 75, 80, end=600_000)]
@@ -273,9 +281,9 @@ def test_voices() -> None:
     assert voices.melody((0, 81))
     assert not voices.melody((0, 48))
     assert not voices.melody((1, 64))
-    assert not voices.alone((1, 64))
+    assert not voices.protected((1, 64))
     assert voices.melody((2, 72))
-    assert voices.alone((2, 72))
+    assert voices.protected((2, 72))
     assert voices.outer((1, 60))
     assert not voices.outer((1, 64))
 

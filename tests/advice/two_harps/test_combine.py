@@ -203,7 +203,7 @@ def test_notes_dropped_for_the_fingers_alone_are_said_and_how_it_goes_without(
     assert made.whole.notes == 20
     assert main(["combine", str(source), "-o", str(out)]) == 0
     told = " ".join(capsys.readouterr().out.split())
-    assert "In bars 1 and 2 notes were dropped from chords of more than 8, only because such" in told
+    assert "In bars 1 and 2 notes were dropped from chords of more than 8 notes, only because such" in told
     assert "one working player can play both parts with nothing dropped; livepedal check --merge" in told
     assert main(["check", "--merge", str(source)]) == 0
 

@@ -273,7 +273,7 @@ def test_what_is_too_much_at_once_for_one_is_dealt_out(
     capsys.readouterr()
     assert main(["share", source, "-o", str(out)]) == 0
     told = capsys.readouterr().out
-    assert "For one working player alone: too many pedal changes at once." in told
+    assert "For one working player alone: 1 passage with too many pedal changes at once." in told
     assert "Shared in turns of 1 bar, so that each player has less to do at once." in told
     assert main(["check", str(out)]) == 0
 

@@ -255,7 +255,9 @@ def test_a_letter_that_stands_elsewhere_takes_the_room_of_a_debt() -> None:
     assert not covers(rules, elsewhere, READING, 15 * MS - 1, 0)
     assert not covers(rules, (elsewhere[0], OWED), READING, 15 * MS, 0)
     for free, expected in ((-900 * MS, True), (-900 * MS + 1, False)):
-        assert covers(rules, (((-1, free, 0, ()), *READING[0][1:]), OWED[1:]), READING, 15 * MS, 0) is expected
+        assert (
+            covers(rules, (((-1, free, 0, ()), *READING[0][1:]), OWED[1:]), READING, 15 * MS, 0) is expected
+        )
     # A key that holds it frees it only when it dies.
     rules.free = replace(UNDYING, longest=(1_000 * MS,) * 128)
     rules.struck[7] = -1_899 * MS
@@ -276,7 +278,9 @@ def test_a_letter_that_stands_elsewhere_takes_the_room_of_a_debt() -> None:
         (((12, -400 * MS, -50 * MS),), True),
     ],
 )
-def test_what_late_strings_that_cover_look_like(late: tuple[tuple[int, int, int], ...], expected: bool) -> None:
+def test_what_late_strings_that_cover_look_like(
+    late: tuple[tuple[int, int, int], ...], expected: bool
+) -> None:
     rules = FootRules(WORKING, UNDYING, [0] * 128)
     good = (READING[0][0], (1, -60 * MS, 0, late), READING[0][2]), OWED
     assert covers(rules, good, READING, 0, 0) is expected

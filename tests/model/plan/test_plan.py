@@ -14,9 +14,11 @@ from pathlib import Path
 
 import pytest
 
+from livepedal.advice.check import check_file
 from livepedal.advice.judging.as_json import part_dict
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import attacks_of, judge_part
+from livepedal.advice.spelling.given import AskedSpelling
 from livepedal.harp import Figures, Pedal, Player, Position, Ringing, Setting
 from livepedal.model.feet.chords import Chords, Narrowing
 from livepedal.model.plan.planner import Plan, Planner
@@ -445,3 +447,12 @@ def test_only_names_near_a_hard_place_are_written_otherwise() -> None:
     flats = [any(one and one.position is Position.FLAT for one in row) for row in plan.spellings]
     assert not any(flats[:180])
     assert any(flats[240:])
+
+
+def test_ordinary_names_that_cost_less_are_found() -> None:
+    """A paddle wheel at half its tempo, in A minor: as it is written, G♯ throughout, it takes eight changes."""
+    plans = []
+    for spelling in (None, AskedSpelling(as_written=True)):
+        (part,) = check_file(RECORDINGS / "04-paddle-wheel-half.mid", only=["pedals"], spelling=spelling).files[0].parts
+        plans.append((part.plan.unplayable, part.plan.audible, part.plan.tight, len(part.plan.changes)))
+    assert plans[0] <= plans[1] == (0, 0, 6, 8)

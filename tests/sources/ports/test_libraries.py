@@ -10,6 +10,7 @@ import sys
 import tempfile
 import tomllib
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -19,8 +20,8 @@ from packaging.requirements import Requirement
 from livepedal.errors import LivepedalError
 from livepedal.sources.ports import jack, libraries
 from livepedal.sources.ports import system as ports
-from livepedal.sources.ports.inputs import Inputs
 from livepedal.sources.ports.libraries import Rtmidi2
+from livepedal.sources.ports.system import Inputs
 from tests.places import ROOT
 
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text())
@@ -71,16 +72,17 @@ class _Rtmidi2:
 
     API_UNIX_JACK, API_LINUX_ALSA, API_MACOSX_CORE = 3, 2, 1
 
-    def __init__(self) -> None:
+    def __init__(self, alsa: bool = False) -> None:
+        self.alsa = alsa  # whether ALSA answers; JACK does not
         self.made: list[SimpleNamespace] = []
 
     def MidiIn(self, name: str, api: int) -> SimpleNamespace:
-        if api == self.API_LINUX_ALSA:
+        if api == self.API_LINUX_ALSA and not self.alsa:
             raise RuntimeError("error creating ALSA sequencer client object")
         midi = SimpleNamespace(
             ports=[],
             callback=None,
-            get_current_api=lambda: self.API_UNIX_JACK,
+            get_current_api=lambda: self.API_LINUX_ALSA if self.alsa else self.API_UNIX_JACK,
             ignore_types=lambda **kinds: None,
             open_virtual_port=lambda name: None,
             close_port=lambda: None,
@@ -90,7 +92,7 @@ class _Rtmidi2:
 
 
 def test_a_client_without_a_server_is_none(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(ports, "load", lambda: Rtmidi2(_Rtmidi2()))
+    monkeypatch.setattr(ports, "load", lambda: partial(Rtmidi2, _Rtmidi2()))
     monkeypatch.setattr(ports.sys, "platform", "linux")
     with pytest.raises(ports.NoSystem, match="no JACK server is running: start one"):
         Inputs()
@@ -98,20 +100,21 @@ def test_a_client_without_a_server_is_none(monkeypatch: pytest.MonkeyPatch) -> N
 
 def test_a_system_that_the_library_was_built_without(monkeypatch: pytest.MonkeyPatch) -> None:
     """RtMidi takes another one then, which must not be taken for the one that was asked for."""
-    monkeypatch.setattr(ports, "load", lambda: Rtmidi2(_Rtmidi2()))
+    monkeypatch.setattr(ports, "load", lambda: partial(Rtmidi2, _Rtmidi2()))
     monkeypatch.setattr(ports.sys, "platform", "darwin")
     with pytest.raises(ports.NoSystem, match="rtmidi2 was built without CoreMIDI"):
         Inputs("coremidi")
 
 
 def test_messages_with_their_times_and_nothing_once_it_is_closed() -> None:
-    module = _Rtmidi2()
-    client = Rtmidi2(module).client("API_UNIX_JACK", "livepedal", output=False)
-    got: list[tuple[list[int], float]] = []
+    module = _Rtmidi2(alsa=True)
+    client = Rtmidi2(module, "API_LINUX_ALSA", "livepedal", False)
+    got: list[tuple[list[int], float | None]] = []
     client.open_virtual("livepedal", lambda data, delta: got.append((list(data), delta)))
     (midi,) = module.made
-    midi.callback([0x90, 60, 64], 0.25)
-    assert got == [([0x90, 60, 64], 0.25)]
+    midi.callback([0x90, 60, 64], 0.0)
+    midi.callback([0x80, 60, 64], 0.25)
+    assert got == [([0x90, 60, 64], None), ([0x80, 60, 64], 0.25)]
     client.close()
     client.close()
     assert midi.callback is None

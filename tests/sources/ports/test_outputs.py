@@ -45,12 +45,13 @@ class Client:
             raise OSError("it is busy")
         self.standin.sent.append(bytes(data))
 
+    def server_gone(self) -> bool:
+        return False
+
     def close(self) -> None: ...
 
 
 class Library:
-    name = "a stand-in"
-
     def __init__(self) -> None:
         self.names = ["Synth 20:0", "Pads 24:0"]
         self.opened: list[str] = []
@@ -65,7 +66,7 @@ class Library:
 @pytest.fixture
 def library(monkeypatch: pytest.MonkeyPatch) -> Library:
     made = Library()
-    monkeypatch.setattr(system, "load", lambda: made)
+    monkeypatch.setattr(system, "load", lambda: made.client)
     monkeypatch.setattr(system.sys, "platform", "linux")
     return made
 
@@ -112,7 +113,15 @@ def until(true: Callable[[], object]) -> None:
 
 
 def test_every_byte_goes_on_unchanged_and_in_order(library: Library, played: Played) -> None:
-    messages = [ON, b"\xf8", b"\xf0" + bytes(range(100)) + b"\xf7", b"\xfe", b"\xe0\x01\x02", b"\xc0\x05", OFF]
+    messages = [
+        ON,
+        b"\xf8",
+        b"\xf0" + bytes(range(100)) + b"\xf7",
+        b"\xfe",
+        b"\xe0\x01\x02",
+        b"\xc0\x05",
+        OFF,
+    ]
     for data in messages:
         played.send(0, (0, data))
     until(lambda: len(library.sent) == len(messages))
@@ -137,7 +146,9 @@ def test_what_is_due_later_waits_and_what_is_let_go_of_never_comes(library: Libr
 
 def test_nothing_is_left_on_when_the_pipe_ends(library: Library, played: Played) -> None:
     """Pedals are switched off, the modulation wheel is nobody's to touch; an answer may be any controller."""
-    played.send(0, (0, ON), (0, b"\xb0\x40\x7f"), (0, b"\xb0\x01\x7f"), (0, b"\x95\x10\x01"), (0, b"\x95\x10\x00"))
+    played.send(
+        0, (0, ON), (0, b"\xb0\x40\x7f"), (0, b"\xb0\x01\x7f"), (0, b"\x95\x10\x01"), (0, b"\x95\x10\x00")
+    )
     played.send(ANSWERS, (0, b"\xbf\x14\x7f"))
     until(lambda: len(library.sent) == 6)
     played.end()
@@ -176,7 +187,9 @@ def test_opened_by_a_part_of_its_name_or_as_our_own(library: Library, asked: str
 
 
 def test_one_that_is_not_there(library: Library) -> None:
-    with pytest.raises(LivepedalError, match="There is no MIDI output 'organ'; there are: Synth 20:0; Pads 24:0"):
+    with pytest.raises(
+        LivepedalError, match="There is no MIDI output 'organ'; there are: Synth 20:0; Pads 24:0"
+    ):
         Outputs("alsa").open("organ", "through")
 
 
@@ -235,7 +248,9 @@ def test_who_sends_never_waits(sending: tuple[Sender, Connection], monkeypatch: 
 
 MESSAGES = st.one_of(
     st.tuples(st.sampled_from([0x80, 0x90, 0x91]), st.integers(60, 62), st.integers(0, 1)),
-    st.tuples(st.sampled_from([0xB0, 0xB1]), st.sampled_from([1, 64, 66, 120, 123]), st.sampled_from([0, 127])),
+    st.tuples(
+        st.sampled_from([0xB0, 0xB1]), st.sampled_from([1, 64, 66, 120, 123]), st.sampled_from([0, 127])
+    ),
 ).map(bytes)
 
 
