@@ -13,28 +13,28 @@ The idea of the search, for one foot of one player:
 
 Three rules keep the readings few. Each is exact: it never turns a playable future into an unplayable one or back.
 
-*Equal* readings are one. What came before an attack on a letter cannot be told apart later: its strings are free no
+*Equal* readings are one. After an attack on a letter its earlier history no longer matters: its strings are free no
 earlier than the attack, and that is all that is kept while its key is down.
 
-*A quiet foot forgets* (`forget`, quiet.py). Let H be a moment that is not after the attack about to be judged, with:
-1. every owed change that could start before H, and besides one change of every letter that came free before H (damped
-   or not), can be placed together;
-2. in that placing the last cycle is over by H, and each of those changes is over in time for the attack (`settle` and
-   two notches included);
-3. no other letter can be free before H, whatever an attack plucks again.
-Then those letters become UNSET, and those changes are forgotten. Proof: any later change starts at H or after, whatever
+*A quiet foot forgets* (`forget`, quiet.py). Let H be a moment, not after the attack that is about to be judged, such that
+- all of these can be placed with the last cycle over by H, and in time for the attack (settling and two notches
+  included): every owed change with an earliest start before H, and one change of every letter that is free before H,
+  damped or not;
+- no other letter can be free before H, whatever an attack plucks again;
+- where a foot may reach across, H is not after the attack before: a change that it makes for the other foot starts at
+  that attack or later (tracker.py).
+Then those letters become UNSET and those changes are forgotten. Proof: any later change starts at H or after, whatever
 letter it is of: letters free before H are UNSET and owe no change until they are used again, at the attack or later;
 the others are not free before H, even damped. So no later change lies within a cycle of a forgotten one, and whatever
 position a forgotten letter needs at its next use, the one change of it was placed in time. The other way round, a
-schedule of the original is one of the forgetful reading, which owes less. Trying several H, the latest first, only
-forgets more. Where a foot may reach across, a change that it makes for the other one starts at the attack before or
-later (tracker.py), so there H must not lie after that.
+schedule of the original is one of the forgetful reading, which owes less. Several H are tried, the latest first; each
+is right, and a later one forgets more.
 
 *One reading covers another* (`changes_to_cover`, covering.py): it can play whatever the other can. Let a and b be
 readings of one foot. a covers b if each letter of a is one of these:
 - UNSET;
-- in the same position as in b, and each of its strings (i) is free no later than one of b's that is not plucked again,
-  or (ii) is held or late as the same string is in b;
+- in the same position as in b, where each of its strings is free no later than a string of b that is not plucked
+  again, or is held or late exactly as the same string is in b;
 - elsewhere, but free early enough, without damping, to be changed before the next attack can need it; that change is
   added to what a owes;
 and if what a owes then maps one to one into what b owes, each window of a containing its partner's, and the pedal the

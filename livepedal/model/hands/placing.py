@@ -44,7 +44,7 @@ from livepedal.model.hands.strokes import (
 )
 
 KEPT = 4  # histories
-# How much of its strain a history still counts in its rank at the next attack: what was hard a while ago says little.
+# The older rank of a history is multiplied by this at each attack: what was hard a while ago says little.
 FADE = 0.93
 # In the rank, what a player avoids without need counts as so much more strain (common practice): the left hand above
 # the right, and each semitone of the right hand in the bass or of the left in the treble. To share a chord otherwise
@@ -52,7 +52,7 @@ FADE = 0.93
 CROSSED = 1.5
 AWKWARD = 0.02
 ASTRAY = 24
-TOO_HARD = 1.1  # the strain that is told where the histories kept know none
+TOO_HARD = 1.1  # the strain that is reported for a certain failure, where no history that was kept has one
 _ROLLED = 0, 0, 0  # further placings of a chord that is written as rolled
 LATELY = 6  # attacks after which it is settled which hand took what
 
@@ -93,7 +93,7 @@ class Share:
         left, right: pitches upwards.
         beyond: strings by which the hands exceed their reach.
         rolled: whether a hand has to break its chord, or takes it in two placings.
-        possible: whether a player of the middle can take it so.
+        possible: whether the middle player (number 1) can take it so.
     """
 
     us: int
@@ -104,7 +104,7 @@ class Share:
     possible: bool
 
 
-# (µs, left, right, strings beyond the reach, whether a player of the middle can take it so)
+# (µs, left, right, strings beyond the reach, whether the middle player can take it so)
 _Share = tuple[int, Block, Block, int, bool]
 
 
@@ -152,7 +152,7 @@ class Placing:
         self.before = self.after = START
         self.strains = NO_STRAIN
         self.past: tuple[Struck, ...] = ()  # the last attacks, the open one last
-        # For how many attacks more each player's histories do not count: their strains were forgotten.
+        # For how many more attacks each player's strains cannot be trusted, as they were reset.
         self._doubt = self._doubt_after = (0, 0, 0)
         self.shares: list[Share] = []  # as far as it is settled who took what
 
@@ -226,7 +226,7 @@ class Placing:
                 rights = strike(right, division.right, division.right_again)
                 for new_left, (slow, middle, quick), out in strike(left, division.left, division.left_again):
                     for new_right, (first, second, third), beyond in rights:
-                        rank = middle if middle > second else second  # for a player of the middle
+                        rank = middle if middle > second else second  # for the middle player
                         share = struck.us, division.left, division.right, out + beyond, rank <= MARGIN
                         rank *= 1 + AWKWARD * unlike
                         if new_left and new_right and new_left[0].block[-1] > new_right[0].block[0]:
@@ -401,7 +401,7 @@ class Placing:
 
 
 def _told(history: History) -> tuple[bool, float, float]:
-    """What is told of who takes what goes by what a player does who has the time: the least awkward."""
+    """Which hand takes what, as it is reported: by the least awkward history that can be played."""
     return history.rank > MARGIN, history.awkward, history.rank
 
 

@@ -10,9 +10,9 @@ Where they cannot, the search goes back a while and keeps many states, until it 
 the best, `bounded` counts the attacks at which states were dropped. What lies farther back than the search ever goes is
 kept as bare steps, so that long music takes little memory.
 
-What the verdict says cannot be played is given up, and nothing else, unless no state that was kept can play it. The
-verdict goes from attack to attack and looks for the best of each: another spelling may give up other attacks, and fewer
-in the end. But a plan that gives up others than the report names would be of no use to its reader.
+Attacks that the verdict calls unplayable are given up. Another one is given up only if no state that was kept can play
+it. The verdict decides attack by attack, so other spellings might fail less often in the end. But a plan that gives up
+other attacks than the report names would be of no use to its reader.
 """
 
 from __future__ import annotations
@@ -70,9 +70,9 @@ class Search:
         self.music = music
         self.work = Footwork(music, player, relaxed)
         self.bounded = 0
-        # The attacks whose giving up is paid for beforehand.
+        # The attacks that are given up for certain: that is counted in the lower bound.
         self._given_up = frozenset(cannot)
-        # What the attacks from a place on cost at the least, but for their first changes.
+        # What the attacks from a place on cost at least, not counting each pedal's first change.
         self._place, self._rest = len(music.moments), 0
         self._done: list[Taken] = []  # what lies behind the states of a quick path
         self.looked = 0
@@ -189,7 +189,7 @@ class Search:
         return IMPOSSIBLE if known else 0
 
     def rest(self, number: int) -> int:
-        """What all attacks from this one on cost at the least, but for their first changes."""
+        """What all attacks from this one on cost at least, not counting each pedal's first change."""
         while self._place > number:
             self._place -= 1
             self._rest += self.music.least[self._place] + self._paid(self._place)
