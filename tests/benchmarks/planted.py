@@ -32,13 +32,13 @@ from tests.model import playing
 
 @contextmanager
 def a_horizon() -> Iterator[None]:
-    honest = FootRules.cut
+    honest = FootRules.forget
 
-    def cut(self: FootRules, reading: Reading, moment: int, first_pedal: int) -> Reading:
+    def forget(self: FootRules, reading: Reading, moment: int, first_pedal: int) -> Reading:
         stand, owed = honest(self, reading, moment, first_pedal)
         return stand, tuple(change for change in owed if change[0] > moment - 3 * self.cycle)
 
-    with mock.patch.object(FootRules, "cut", cut):
+    with mock.patch.object(FootRules, "forget", forget):
         yield
 
 
@@ -72,9 +72,9 @@ def earliest_fit() -> Iterator[None]:
 
 @contextmanager
 def a_forgotten_tail() -> Iterator[None]:
-    honest = FootRules.cut
+    honest = FootRules.forget
 
-    def cut(self: FootRules, reading: Reading, moment: int, first_pedal: int) -> Reading:
+    def forget(self: FootRules, reading: Reading, moment: int, first_pedal: int) -> Reading:
         kept = self.cycle, self.margin
         self.cycle, self.margin = 0, self.latest_lead
         try:
@@ -82,7 +82,7 @@ def a_forgotten_tail() -> Iterator[None]:
         finally:
             self.cycle, self.margin = kept
 
-    with mock.patch.object(FootRules, "cut", cut):
+    with mock.patch.object(FootRules, "forget", forget):
         yield
 
 

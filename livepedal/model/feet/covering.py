@@ -40,47 +40,53 @@ def contained(wanted: Changes, owed: Changes) -> bool:
     return True
 
 
+# For each position of a letter (flat is the last of a tuple) a bit of its own; none where it is UNSET.
+_BITS = (2, 4, 0, 1)
+
+
+def _stand(letters: Letters) -> int:
+    """Where a foot stands, as an int: three bits for each letter, of which one is 1 where the letter is set."""
+    stand = 0
+    for letter in letters:
+        stand = stand << 3 | _BITS[letter[0]]
+    return stand
+
+
 def without_covered(
     readings: Iterable[Reading], instead: Callable[[Letters, Letters], Changes | None]
 ) -> Readings:
     """The readings that no other one covers, those that owe least first.
+
+    A reading adds one change to what it owes for each letter that it has elsewhere than the other, and may not owe more
+    than the other then. That is looked at first, since it rules out most pairs.
 
     Args:
         readings: of one foot.
         instead: the changes that a foot with the first letters must add to do whatever one with the second can; None
             where it cannot.
     """
-    # By their letters, since many readings have the same, and those need to be compared but once.
-    kept: dict[Letters, list[Reading]] = {}
-    known: dict[tuple[int, int], Changes | None] = {}
-
-    def added(good: Letters, other: Letters) -> Changes | None:
-        if good is other:
-            return ()
-        key = id(good), id(other)
-        if key not in known:
-            known[key] = instead(good, other)
-        return known[key]
-
-    def covered(letters: Letters, owed: Changes) -> bool:
-        for others, some in kept.items():
-            more = added(others, letters)
-            if more is not None:
-                for _, owes in some:
-                    if contained(owes + more, owed):
-                        return True
-        return False
-
-    # A reading that owes less can cover one that owes more, not the other way round.
-    order = sorted(readings, key=lambda reading: len(reading[1]))
-    for reading in order:
+    kept: list[tuple[int, Reading]] = []
+    for reading in sorted(readings, key=_owes):
         letters, owed = reading
-        if covered(letters, owed):
-            continue
-        for others, some in kept.items():
-            more = added(letters, others)
-            if more is not None:
-                some[:] = [good for good in some if not contained(owed + more, good[1])]
-        kept.setdefault(letters, []).append(reading)
-    left = {id(reading) for some in kept.values() for reading in some}
-    return tuple([reading for reading in order if id(reading) in left])
+        count, stand = len(owed), _stand(letters)
+        for its_stand, (others, owes) in kept:
+            if len(owes) + (its_stand & ~stand).bit_count() <= count:
+                more = instead(others, letters)
+                if more is not None and contained(owes + more, owed):
+                    break
+        else:
+            # It covers one that came before only where both owe equally much and stand alike.
+            kept = [
+                (its_stand, (others, owes))
+                for its_stand, (others, owes) in kept
+                if len(owes) < count
+                or stand & ~its_stand
+                or instead(letters, others) is None
+                or not contained(owed, owes)
+            ]
+            kept.append((stand, reading))
+    return tuple([reading for _, reading in kept])
+
+
+def _owes(reading: Reading) -> int:
+    return len(reading[1])

@@ -14,7 +14,7 @@ def quiet_until(
     owed: Sequence[tuple[int, ...]],
     cycle: int,
     margin: int,
-    named: Sequence[tuple[int, ...]],
+    cycle_and_pedal: Sequence[tuple[int, ...]],
     possible: Callable[[Any], bool],
 ) -> int | None:
     """The latest time up to which a foot may forget; None where there is none, or nothing to forget.
@@ -29,18 +29,23 @@ def quiet_until(
         owed: changes (schedule.py).
         cycle: from the start of a change to the soonest start of the next.
         margin: from the start of a change until the foot has got round and the string may be plucked, at the most.
-        named: for each letter what a change of it has beside its window.
+        cycle_and_pedal: for each letter what follows the window in a change of it.
         possible: whether a foot can make these changes, sorted.
     """
-    limit: int | None = moment
-    while limit is not None:
-        while (lower := _before_what_lies_across(limit, frees, owed, cycle, margin)) < limit:
-            limit = lower
+    # From when to when each change that might be made would lie across: within that time a foot cannot be quiet.
+    across = [(soonest, free + margin) for free, soonest in frees if free > LONG_AGO]
+    across += [(change[1], change[1] + cycle) for change in owed]
+    across.sort(reverse=True)
+    limit = moment
+    while True:
+        for start, end in across:
+            if start < limit < end:
+                limit = start
         over, ready = limit - cycle, limit - margin
         must = [change if change[0] <= over else (over, *change[1:]) for change in owed if change[1] < limit]
         must += [
             (ready, free, *more)
-            for (free, _), more in zip(frees, named)  # noqa: B905, as long, and asked very often
+            for (free, _), more in zip(frees, cycle_and_pedal)  # noqa: B905, as long, and asked very often
             if LONG_AGO < free < limit
         ]
         if not must:
@@ -48,24 +53,7 @@ def quiet_until(
         must.sort()
         if possible(tuple(must)):
             return limit
-        starts = [*[time for both in frees for time in both], *[change[1] for change in owed]]
-        limit = max([time for time in starts if time < limit], default=None)
-    return None
-
-
-def _before_what_lies_across(
-    limit: int, frees: Sequence[tuple[int, int]], owed: Sequence[tuple[int, ...]], cycle: int, margin: int
-) -> int:
-    """The limit, or where a change may begin before it and not be over by then, the earliest beginning of those."""
-    lower = limit
-    ready, over = limit - margin, limit - cycle
-    for free, soonest in frees:
-        if free < limit:
-            if ready < free < lower:
-                lower = free
-        elif soonest < lower:
-            lower = soonest
-    for change in owed:
-        if over < change[1] < lower:
-            lower = change[1]
-    return lower
+        earlier = [start for start, _ in across if start < limit]
+        if not earlier:
+            return None
+        limit = earlier[0]

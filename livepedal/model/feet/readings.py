@@ -16,7 +16,7 @@ Three rules keep the readings few. Each is exact: it never turns a playable futu
 *Equal* readings are one. After an attack on a letter its earlier history no longer matters: its strings are free no
 earlier than the attack, and that is all that is kept while its key is down.
 
-*A quiet foot forgets* (`cut`, quiet.py). Let H be a moment, not after the attack that is about to be judged, such that
+*A quiet foot forgets* (`forget`, quiet.py). Let H be a moment, not after the attack about to be judged, such that
 - all of these can be placed with the last cycle over by H, and in time for the attack (settling and two notches
   included): every owed change with an earliest start before H, and one change of every letter that is free before H,
   damped or not;
@@ -30,23 +30,24 @@ position a forgotten letter needs at its next use, the one change of it was plac
 schedule of the original is one of the forgetful reading, which owes less. Several H are tried, the latest first; each
 is right, and a later one forgets more.
 
-*One reading covers another* (`instead`, covering.py): it can play whatever the other can. Let a and b be readings of
-one foot. a covers b if each letter of a is one of these:
+*One reading covers another* (`changes_to_cover`, covering.py): it can play whatever the other can. Let a and b be
+readings of one foot. a covers b if each letter of a is one of these:
 - UNSET;
 - in the same position as in b, where each of its strings is free no later than a string of b that is not plucked
   again, or is held or late exactly as the same string is in b;
 - elsewhere, but free early enough, without damping, to be changed before the next attack can need it; that change is
   added to what a owes;
-and if what a owes then maps one to one into what b owes, each window of a containing its partner's. For then a puts its
-changes where b puts the partners, and every later change of b's is a's too, or a needs none. A letter that stood
-elsewhere needs one change at its next use whatever that is, for which it has the slot of the added one.
+and if what a owes then maps one to one into what b owes, each window of a containing its partner's, and the pedal the
+same where changes name one (`two_at_once`: which two go together depends on it). For then a puts its changes where b
+puts the partners, and every later change of b's is a's too, or a needs none. A letter that stood elsewhere needs one
+change at its next use whatever that is, for which it has the slot of the added one.
 
-*A foot that failed goes on* (`force`, `relaxed`): it owes nothing, and its letters that were free early enough, without
-damping, to be changed before the attack become UNSET, as if it had had time for all that was before. The attack's
-letters stand as it needs them; keys that are down go on holding strings that the attack does not pluck again, and loud
-ones stay loud. So a reading that covered another one still does: where the one was free early enough, or UNSET, it is
-UNSET now, and nobody owes anything. (Without that, a reading could cover another by the slot of a change that this one
-owed, and then be worse when the other's debts were dropped.)
+*A foot that failed goes on* (`force`, `owing_nothing`): it owes nothing, and its letters that were free early enough,
+without damping, to be changed before the attack become UNSET, as if it had had time for all that was before. The
+attack's letters stand as it needs them; keys that are down go on holding strings that the attack does not pluck again,
+and loud ones stay loud. So where a covered b before, it still does: a letter of a that was UNSET, or free early enough,
+is UNSET now, and neither owes anything. (Unless such letters became UNSET, a could have covered b by the slot of a
+change that b owed, and be worse than b once b's debts are dropped.)
 """
 
 from __future__ import annotations
@@ -93,7 +94,7 @@ class FootRules(LetterRules):
         two_at_once: whether one foot may move two neighbouring pedals at once.
     """
 
-    __slots__ = ("can_place", "cycle", "latest_lead", "lead", "margin", "tails", "two_at_once")
+    __slots__ = ("can_place", "cycle", "cycle_and_pedal", "latest_lead", "lead", "margin", "two_at_once")
 
     def __init__(self, player: Player, free: FreeRule, struck: list[int]) -> None:
         super().__init__(free, struck)
@@ -104,7 +105,7 @@ class FootRules(LetterRules):
         self.two_at_once = player.two_at_once
         self.can_place = _remembered(tester(player.cycle, player.two_at_once))
         # For the first pedal of each foot, what follows the window in a change of each of its pedals.
-        self.tails = {
+        self.cycle_and_pedal = {
             int(foot.pedals[0]): tuple([self.change(0, 0, pedal)[2:] for pedal in foot.pedals])
             for foot in Foot
         }
@@ -143,7 +144,7 @@ class FootRules(LetterRules):
             handed_over: the index of a letter whose change the other foot makes.
         """
         found: dict[Reading, None] = {}
-        lead, can_place, named = self.lead, self.can_place, self.tails[first_pedal]
+        lead, can_place, more = self.lead, self.can_place, self.cycle_and_pedal[first_pedal]
         for letters, owed in readings:
             for way in ways:
                 if not way and not besides:
@@ -162,7 +163,7 @@ class FootRules(LetterRules):
                         latest = moment - lead[abs(position - stands)]
                         if free > latest:
                             break
-                        fresh.append((latest, free, *named[index]))
+                        fresh.append((latest, free, *more[index]))
                     now[index] = (position, moment, keys, ())
                 else:
                     changes = tuple(sorted([*owed, *fresh])) if fresh else owed
@@ -178,7 +179,7 @@ class FootRules(LetterRules):
         latest = moment - self.lead[abs(position - letter[0])]
         return self.change(latest, self.free_for(letter, keys, moment), pedal)
 
-    def relaxed(self, readings: Iterable[Reading], moment: int) -> Readings:
+    def owing_nothing(self, readings: Iterable[Reading], moment: int) -> Readings:
         """The readings as if the foot had had time for all that was before an attack at `moment`.
 
         Nothing is owed, and letters that were free early enough to be changed for it are unset.
@@ -192,7 +193,7 @@ class FootRules(LetterRules):
     def force(self, readings: Iterable[Reading], ways: tuple[Way, ...], moment: int) -> Readings:
         """The readings after an attack that this foot cannot play (see the head of this file)."""
         found: dict[Reading, None] = {}
-        for letters, _ in self.relaxed(readings, moment):
+        for letters, _ in self.owing_nothing(readings, moment):
             for way in ways:
                 now = list(letters)
                 for index, position, keys in way:
@@ -220,7 +221,7 @@ class FootRules(LetterRules):
             found[tuple(now), owed] = None
         return tuple(found)
 
-    def settle(self, readings: Readings, moment: int, first_pedal: int, prune: bool) -> Readings:
+    def forget_and_prune(self, readings: Readings, moment: int, first_pedal: int, prune: bool) -> Readings:
         """The readings as they stand before an attack at `moment`.
 
         Quiet feet forget; with `prune`, readings that another one covers go. A foot that owes nothing has
@@ -233,18 +234,28 @@ class FootRules(LetterRules):
             if not prune:
                 return readings
         if len(readings) == 1:
-            settled = self.cut(readings[0], moment, first_pedal)
-            return readings if settled is readings[0] else (settled,)
-        found: dict[Reading, None] = {}
-        for reading in readings:
-            found[self.cut(reading, moment, first_pedal)] = None
+            kept = self.forget(readings[0], moment, first_pedal)
+            return readings if kept is readings[0] else (kept,)
+        found = dict.fromkeys([self.forget(reading, moment, first_pedal) for reading in readings])
         if prune and 1 < len(found) <= MOST_COMPARED:
-            return without_covered(found, lambda good, other: self.instead(good, other, moment, first_pedal))
+            return without_covered(
+                found, lambda good, other: self.changes_to_cover(good, other, moment, first_pedal)
+            )
         return tuple(found)
 
-    def cut(self, reading: Reading, moment: int, first_pedal: int) -> Reading:
+    def forget(self, reading: Reading, moment: int, first_pedal: int) -> Reading:
         """The reading without what a quiet foot may forget (see the head of this file)."""
         letters, owed = reading
+        over = moment - self.cycle
+        for letter in letters:
+            if LONG_AGO < letter[1] <= over:
+                break
+        else:
+            for change in owed:
+                if change[1] <= over:
+                    break
+            else:
+                return reading  # nothing began so early that it could be over
         folded, frees = [], []
         for letter in letters:
             free = soonest = letter[1]
@@ -252,8 +263,8 @@ class FootRules(LetterRules):
                 letter, free, soonest = self.between(letter, moment)
             folded.append(letter)
             frees.append((free, soonest))
-        named = self.tails[first_pedal]
-        limit = quiet_until(moment, frees, owed, self.cycle, self.margin, named, self.can_place)
+        more = self.cycle_and_pedal[first_pedal]
+        limit = quiet_until(moment, frees, owed, self.cycle, self.margin, more, self.can_place)
         if limit is not None:
             owed = tuple([change for change in owed if change[1] >= limit])
             for index, (free, _) in enumerate(frees):
@@ -262,7 +273,9 @@ class FootRules(LetterRules):
         now = tuple(folded)
         return reading if now == letters and owed is reading[1] else (now, owed)
 
-    def instead(self, mine: Letters, theirs: Letters, moment: int, first_pedal: int) -> Changes | None:
+    def changes_to_cover(
+        self, mine: Letters, theirs: Letters, moment: int, first_pedal: int
+    ) -> Changes | None:
         """The changes that a foot must owe besides, to cover another reading; None where it cannot cover it.
 
         To cover it means to do whatever it can, from the attack at `moment` on.
@@ -294,5 +307,5 @@ class FootRules(LetterRules):
                 since = self.free_since(letter)
             if since > ready:
                 return None
-            added = *added, (ready, since, *self.tails[first_pedal][index])
+            added = *added, (ready, since, *self.cycle_and_pedal[first_pedal][index])
         return added

@@ -127,31 +127,18 @@ class Tracker:
         if size > MOST_READINGS:
             self.after = self._relaxed(self.after, moment)
             size = _readings_in(self.after)
-        # Looking for superfluous readings costs as the square of their number, so only when they have
-        # doubled.
+        # Looking for readings that others cover costs as the square of their number, so only when there are more.
         prune = size > self.roomy
         # A change made across starts after the latest attack, so there no foot may forget beyond that.
         quiet = min(moment, self.latest) if self.across else moment
         self.ahead, self.latest = self.latest, moment
-        settled: dict[Readings, Readings] = {}
-        pairs: list[Pair] = []
-        same = True
-        for pair in self.after:
-            left, right = pair
-            if left not in settled:
-                settled[left] = rules.settle(left, quiet, 0, prune)
-            if right not in settled:
-                settled[right] = rules.settle(right, quiet, RIGHT_FIRST_PEDAL, prune)
-            new_left, new_right = settled[left], settled[right]
-            if new_left is left and new_right is right:
-                pairs.append(pair)
-            else:
-                same = False
-                pairs.append((new_left, new_right))
-        if same and not prune:
-            self.before = self.after
-            return
-        self.before = merge(pairs)
+        ready = rules.forget_and_prune
+        self.before = merge(
+            [
+                (ready(left, quiet, 0, prune), ready(right, quiet, RIGHT_FIRST_PEDAL, prune))
+                for left, right in self.after
+            ]
+        )
         if prune:
             self.roomy = max(ROOMY, _readings_in(self.before))
 
@@ -272,8 +259,8 @@ class Tracker:
     def _relaxed(self, pairs: tuple[Pair, ...], moment: int) -> tuple[Pair, ...]:
         """The pairs with fewer readings; each one kept can play all that the dropped ones can."""
         self.cut = True
-        relaxed = self.rules.relaxed
-        return merge([(relaxed(left, moment), relaxed(right, moment)) for left, right in pairs])
+        freed = self.rules.owing_nothing
+        return merge([(freed(left, moment), freed(right, moment)) for left, right in pairs])
 
     def _go_on(self, ways: tuple[Sharing, ...], moment: int) -> tuple[Pair, ...]:
         """The pairs after an attack that cannot be played: one foot forced where that is enough, else both."""

@@ -132,7 +132,7 @@ def how_long(rules: FootRules, reading: Reading, future: list[Step]) -> int:
 
 
 def covers(rules: FootRules, good: Reading, other: Reading, moment: int, first: int) -> bool:
-    added = rules.instead(good[0], other[0], moment, first)
+    added = rules.changes_to_cover(good[0], other[0], moment, first)
     return added is not None and contained(good[1] + added, other[1])
 
 
@@ -144,7 +144,7 @@ def test_what_a_quiet_foot_forgets_makes_no_difference(seed: int) -> None:
         rules = new_rules(rng)
         readings, down, moment = past(rng, rules)
         reading = rng.choice(readings)
-        less = rules.cut(reading, moment, 0)
+        less = rules.forget(reading, moment, 0)
         if less == reading:
             continue
         forgot += 1
@@ -184,7 +184,7 @@ def test_the_search_goes_on_alike_after_an_attack_that_cannot_be_played(seed: in
         for step in steps(rng, 0, 0, 14, set()):
             every, few = (rules.release(some, freed(rules, step.released)) for some in (every, few))
             rules.struck[step.key] = step.moment
-            few = rules.settle(few, step.moment, 0, prune=True)
+            few = rules.forget_and_prune(few, step.moment, 0, prune=True)
             after = [rules.attack(some, step.ways, step.moment, 0) for some in (every, few)]
             assert bool(after[0]) == bool(after[1])
             if not after[0]:
@@ -255,7 +255,9 @@ def test_a_letter_that_stands_elsewhere_takes_the_room_of_a_debt() -> None:
     assert not covers(rules, elsewhere, READING, 15 * MS - 1, 0)
     assert not covers(rules, (elsewhere[0], OWED), READING, 15 * MS, 0)
     for free, expected in ((-900 * MS, True), (-900 * MS + 1, False)):
-        assert covers(rules, (((-1, free, 0, ()), *READING[0][1:]), OWED[1:]), READING, 15 * MS, 0) is expected
+        assert (
+            covers(rules, (((-1, free, 0, ()), *READING[0][1:]), OWED[1:]), READING, 15 * MS, 0) is expected
+        )
     # A key that holds it frees it only when it dies.
     rules.free = replace(UNDYING, longest=(1_000 * MS,) * 128)
     rules.struck[7] = -1_899 * MS
@@ -276,7 +278,9 @@ def test_a_letter_that_stands_elsewhere_takes_the_room_of_a_debt() -> None:
         (((12, -400 * MS, -50 * MS),), True),
     ],
 )
-def test_what_late_strings_that_cover_look_like(late: tuple[tuple[int, int, int], ...], expected: bool) -> None:
+def test_what_late_strings_that_cover_look_like(
+    late: tuple[tuple[int, int, int], ...], expected: bool
+) -> None:
     rules = FootRules(WORKING, UNDYING, [0] * 128)
     good = (READING[0][0], (1, -60 * MS, 0, late), READING[0][2]), OWED
     assert covers(rules, good, READING, 0, 0) is expected
@@ -294,10 +298,10 @@ def test_changes_are_told_apart_by_pedal_where_two_go_at_once() -> None:
 def test_nothing_is_forgotten_of_a_key_that_still_sounds() -> None:
     rules = FootRules(WORKING, replace(UNDYING, longest=(900 * MS,) * 128), [0] * 128)
     reading: Reading = (((0, 0, 1 << 5, ()), FRESH, FRESH), ((-300 * MS, -900 * MS, CYCLE),))
-    letters, _ = rules.cut(reading, 800 * MS, 0)
+    letters, _ = rules.forget(reading, 800 * MS, 0)
     assert letters[0] == (0, 0, 1 << 5, ())
     # Dead before the attack, and the foot has had a cycle since: the letter may stand anywhere.
-    letters, owed = rules.cut(reading, 1500 * MS, 0)
+    letters, owed = rules.forget(reading, 1500 * MS, 0)
     assert letters[0][0] == UNSET
     assert owed == ()
 
@@ -310,7 +314,7 @@ def test_what_could_still_be_damped_is_not_forgotten() -> None:
     for latest, forgotten in ((100, True), (101, False)):
         # Its string came free just before.
         owed = ((latest * MS, latest * MS, CYCLE),)
-        _, left = rules.cut(((late, FRESH, FRESH), owed), 800 * MS, 0)
+        _, left = rules.forget(((late, FRESH, FRESH), owed), 800 * MS, 0)
         assert (left == ()) is forgotten
 
 
