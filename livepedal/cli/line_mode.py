@@ -55,7 +55,7 @@ def shown(show: Listener | Replay, out: Output, announcement: list[Line], keys: 
 class TypedLines:
     """Lines that are typed, or that come down a pipe."""
 
-    heard = True  # whether keys do anything
+    keys_work = True  # whether keys do anything
 
     def __init__(self) -> None:
         self._input: int | None = None
@@ -122,7 +122,7 @@ class Console(TypedLines):
 class Nobody(TypedLines):
     """A pipe on Windows, where one cannot ask whether anything has arrived."""
 
-    heard = False
+    keys_work = False
 
     def __init__(self) -> None: ...
 

@@ -186,7 +186,7 @@ def _left_behind(folder: Path, elsewhere: bool) -> list[Line]:
 def _announcement(listener: Listener, header: Header, typed: line_mode.TypedLines | None) -> list[Line]:
     """What is said before anything is heard. typed: in line mode, where keys wait for Return."""
     keys = "Ctrl-C ends it."
-    if typed is not None and typed.heard:
+    if typed is not None and typed.keys_work:
         keys = f"Type a key, then Return: {typed_help(listener.acts)}. Ctrl-C ends it too."
     sent = listener.plugged.outputs_told()
     text = f"Listening to {listener.plugged.title()} for the {header.player} player; middle C is {listener.middle_c}."

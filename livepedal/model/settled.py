@@ -17,7 +17,7 @@ class Settled:
 
     def __init__(self, monitor: Monitor, window: int) -> None:
         """window: in which notes are one attack (µs)."""
-        self.told = 0
+        self.passages_handed = 0
         self._monitor = monitor
         self._window = window
         self._fresh: dict[int, Finding] = {}
@@ -50,6 +50,6 @@ class Settled:
 
     def passages(self) -> list[Passage]:
         """Those that are over and were not handed out before."""
-        closed = [passage for passage in self._monitor.passages[self.told :] if not passage.open]
-        self.told += len(closed)
+        closed = [passage for passage in self._monitor.passages[self.passages_handed :] if not passage.open]
+        self.passages_handed += len(closed)
         return closed

@@ -130,7 +130,7 @@ class Finder:
         self.instrument = instrument
         self._notes = notes
         self._grips = grips
-        self.told: dict[tuple[FigureKind, int, int], Figure] = {}
+        self.recognised: dict[tuple[FigureKind, int, int], Figure] = {}
         self.start()
 
     def start(self) -> None:
@@ -147,13 +147,13 @@ class Finder:
         copy = object.__new__(Finder)
         copy.__dict__.update(self.__dict__)
         copy.runs = self.runs.fork()
-        copy.told = dict(self.told)
+        copy.recognised = dict(self.recognised)
         return copy
 
     def open(self) -> None:
         """A new attack begins."""
         for figure, _, _ in self.here:
-            self.told[figure.kind, figure.start, figure.first] = figure
+            self.recognised[figure.kind, figure.start, figure.first] = figure
         self.here = ()
         self.runs.open()
         if self._next is not None:

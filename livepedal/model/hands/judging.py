@@ -101,8 +101,8 @@ class Hands:
         since = min((figure.start for figure, _, _ in self._finder.here), default=us)
         line = self._line.judge(pitches, us, steps if whole else None, since)
         strings = self._strings.judge(figure)
-        one, two, three = [max(a, b) > MARGIN for a, b in zip(line, strings, strict=True)]
-        hands = self._placing.judge(struck, (one, two, three)) if pitches else NO_STRAIN
+        relaxed, working, virtuoso = [max(a, b) > MARGIN for a, b in zip(line, strings, strict=True)]
+        hands = self._placing.judge(struck, (relaxed, working, virtuoso)) if pitches else NO_STRAIN
         self._parts = hands, line, strings
         self._pitches, self._us = pitches, us
         first, second, third = [max(a, b, c) > MARGIN for a, b, c in zip(hands, line, strings, strict=True)]
@@ -175,9 +175,11 @@ class Hands:
     @property
     def figures(self) -> tuple[Figure, ...]:
         """All figures so far, in order of time."""
-        told = dict(self._finder.told)
-        told.update({(figure.kind, figure.start, figure.first): figure for figure, _, _ in self._finder.here})
-        found = sorted(told.values(), key=lambda figure: (figure.start, figure.first))
+        recognised = dict(self._finder.recognised)
+        recognised.update(
+            {(figure.kind, figure.start, figure.first): figure for figure, _, _ in self._finder.here}
+        )
+        found = sorted(recognised.values(), key=lambda figure: (figure.start, figure.first))
         tremolos = [figure for figure in found if figure.kind is FigureKind.TREMOLO]
         return tuple(figure for figure in found if not any(figure.within(one) for one in tremolos))
 
