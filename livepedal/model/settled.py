@@ -33,7 +33,7 @@ class Settled:
     def findings(self, over: bool = False) -> list[Finding]:
         """Those that are settled and were not handed out before.
 
-        Before them come those that were, and are withdrawn since: the figure that they are part of was recognised.
+        Before them come those that were, and are withdrawn since: the figuration that they are part of was recognised.
 
         Args:
             over: nothing more will come.
