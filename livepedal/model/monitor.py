@@ -19,6 +19,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
+from livepedal.defaults import PLAYER
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Player, Setting
 from livepedal.model.faults import Where, hands_finding, pedals_finding, strings_finding
@@ -77,7 +78,7 @@ class Monitor:
         self,
         figures: Figures,
         instrument: Instrument,
-        player: str = "working",
+        player: str = PLAYER,
         only: Iterable[Layer] | None = None,
         follow: bool = False,
         asked: Mapping[int, Narrowing] | None = None,
@@ -91,7 +92,7 @@ class Monitor:
         self.layers = frozenset(only) if only else frozenset(Layer)
         self._chords = self._all_chords = chords or Chords(instrument)
         self._asked = asked
-        self._window = figures.attack_window
+        self._window = figures.window.attack
         self._lowest = figures.lowest_note
         # Whether anybody wants to know of the feet: what is too much at once comes from their plan.
         self._feet = follow or bool(self.layers & {Layer.PEDALS, Layer.LOAD})
@@ -184,7 +185,7 @@ class Monitor:
 
     def _rest(self, us: int) -> None:
         """Close the passage where its rest is over."""
-        if self._open is None and not self._keys and us - self._last_end >= self.figures.passage_rest:
+        if self._open is None and not self._keys and us - self._last_end >= self.figures.window.passage_rest:
             self.record.close_passage(self._last_end)
 
     def finish(self) -> tuple[Finding, ...]:
@@ -225,7 +226,7 @@ class Monitor:
         self._scale.open(us)
         if self._hands is not None:
             self._hands.open(us)
-        if self.attacks and not self._keys and us - self._last_end >= self.figures.retune:
+        if self.attacks and not self._keys and us - self._last_end >= self.figures.window.retune:
             self._tunings.rest()
         if self._asked is not None:
             self._chords = self._all_chords.narrowed(self._asked.get(us, ()))

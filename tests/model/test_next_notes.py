@@ -46,7 +46,7 @@ def check(now: Monitor) -> int:
     shown = now.snapshot()
     soonest = shown.us
     if now._open is not None:
-        soonest = max(soonest, now._open.us + FIGURES.attack_window + 1)
+        soonest = max(soonest, now._open.us + FIGURES.window.attack + 1)
     later = 0
     for note in shown.next_notes:
         assert (note.pedal.natural + note.position) % 12 == note.pitch_class
