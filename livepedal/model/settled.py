@@ -13,7 +13,7 @@ from livepedal.model.monitor import Monitor
 
 
 class Settled:
-    """Of one monitor. told: how many of its passages have been handed out."""
+    """Of one monitor. passages_handed: how many of its passages have been handed out."""
 
     def __init__(self, monitor: Monitor, window: int) -> None:
         """window: in which notes are one attack (µs)."""
@@ -50,6 +50,6 @@ class Settled:
 
     def passages(self) -> list[Passage]:
         """Those that are over and were not handed out before."""
-        closed = [passage for passage in self._monitor.passages[self.passages_handed :] if not passage.open]
+        closed = self._monitor.record.passages[self.passages_handed :]
         self.passages_handed += len(closed)
         return closed
