@@ -401,14 +401,26 @@ class Monitor:
         copy.record = self.record.fork()
         return copy
 
-    def alone(self, number: int) -> Monitor:
-        """A fork that follows one of the three players only (0 to 2, the relaxed first).
+    def alone(
+        self, number: int | None = None, layers: frozenset[Layer] | None = None, *, audible: bool = False
+    ) -> Monitor:
+        """A fork that follows one of the three players only, whose `counts` say the same of all three.
 
-        It only says whether they can play, audibly or not; its `counts` say the same of all three.
+        Args:
+            number: of the player (0 to 2, the relaxed first); None: the only one that this follows.
+            layers: the only ones that it goes on judging, of those that are judged.
+            audible: whether to tell apart what is played only with an audible change.
         """
         copy = self.fork()
-        copy._scale = self._scale.alone(number)
-        copy._hands = self._hands.alone(number) if self._hands is not None else None
+        if layers is not None:
+            copy.layers = self.layers & layers
+        copy._scale = self._scale.alone(number or 0, audible)
+        if not copy.layers & {Layer.PEDALS, Layer.LOAD}:
+            copy._scale = copy._scale.idle()
+        if Layer.HANDS not in copy.layers:
+            copy._hands = None
+        elif copy._hands is not None and number is not None:
+            copy._hands = copy._hands.alone(number)
         return copy
 
     def snapshot(self) -> Snapshot:
