@@ -10,8 +10,8 @@ other changes at another tempo, so this is no law. The tempo that is given was j
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from livepedal.advice.judging.part import beats_of, planner_for
 from livepedal.advice.judging.stretch import AS_WRITTEN, WRITTEN, Stretch
@@ -22,21 +22,9 @@ from livepedal.model.load import Load, load
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.timemap import TimeMap
 
-MOST_DOWN = 5  # per cents that the whole may have to be slower than the passage by itself
+MOST_TRIED = 6  # tempos that are tried in the whole part
+AROUND = 10_000_000  # µs before and after too much at once for which a plan is made by itself
 FEET = frozenset((Layer.PEDALS, Layer.LOAD))
-
-
-@dataclass(frozen=True, slots=True)
-class Judged:
-    """What a player has to do at some tempo.
-
-    Attributes:
-        too_much: when it is too much at once (µs): the beginning in each passage.
-        moved: the written moments of the pedal changes (µs).
-    """
-
-    too_much: frozenset[int]
-    moved: Sequence[int]
 
 
 class Heavy:
@@ -46,26 +34,17 @@ class Heavy:
         """With a time map the plan puts changes on beats."""
         self.trial = trial
         self.time_map = time_map
-        self._known: dict[tuple[int, Stretch, range | None], Judged] = {}
+        self._known: dict[tuple[int, Stretch], tuple[Load, ...]] = {}
 
-    def too_much(self, number: int) -> frozenset[int]:
-        """When a player (0 to 2) has too much at once as it is written (µs): the beginning in each passage."""
-        return self._judged(number, AS_WRITTEN, None).too_much
-
-    def _judged(self, number: int, stretch: Stretch, alone: range | None) -> Judged:
-        """What a player has to do with some of the music slower.
-
-        Args:
-            number: of the player, 0 to 2.
-            stretch: which music is slower.
-            alone: the only attacks that are played, by a plan that is good but not the best.
-        """
-        key = number, stretch, alone
+    def too_much(self, number: int, stretch: Stretch = AS_WRITTEN) -> tuple[Load, ...]:
+        """What is too much at once for a player (0 to 2) with some of the music slower, one for each passage."""
+        key = number, stretch
         if key not in self._known:
-            self._known[key] = self._judge(*key)
+            self._known[key] = self._judged(*key)
         return self._known[key]
 
-    def _judge(self, number: int, stretch: Stretch, alone: range | None) -> Judged:
+    def _judged(self, number: int, stretch: Stretch, alone: range | None = None) -> tuple[Load, ...]:
+        """The same; alone: the only attacks that are played, by a plan that is good but not the best."""
         trial = self.trial
         some = trial.attacks if alone is None else trial.attacks[alone.start : alone.stop]
         attacks = tuple(_stretched(attack, stretch) for attack in some)
@@ -90,98 +69,88 @@ class Heavy:
             cannot={us for us, outcomes in monitor.record.troubles if outcomes[who] is Outcome.CANNOT},
         )
         moved = [change.us for change in plan.changes]
-        loads = [self._load(number, passage, moved) for passage in monitor.passages]
-        return Judged(
-            frozenset(most.start for most in loads if most.too_much), [stretch.back(us) for us in moved]
-        )
+        player, figures = trial.players[number], trial.figures.load
+        loads = (load(one.start, one.end, moved, player, figures) for one in monitor.passages)
+        return tuple(most for most in loads if most.too_much)
 
-    def _load(
-        self, number: int, passage: Passage, moved: Iterable[int], stretch: Stretch = AS_WRITTEN
-    ) -> Load:
-        start, end = stretch.at(passage.start), stretch.at(passage.end)
-        player, figures = self.trial.players[number], self.trial.figures
-        return load(start, end, map(stretch.at, moved), player, figures.load)
-
-    def _bearable(
-        self, number: int, stretch: Stretch, passage: Passage | None, alone: range | None = None
-    ) -> bool:
-        """Whether a player has nowhere too much at once in a passage, or in the whole part."""
-        starts = self._judged(number, stretch, alone).too_much
-        if passage is None:
-            return not starts
-        return not any(stretch.at(passage.start) <= us <= stretch.at(passage.end) for us in starts)
-
-    def speed(self, number: int, passage: Passage, lowest: int, slower: Stretch | None = None) -> int | None:
+    def speed(
+        self,
+        number: int,
+        passage: Passage,
+        loads: Sequence[Load],
+        lowest: int,
+        slower: Stretch | None = None,
+        most: int = WRITTEN,
+    ) -> int | None:
         """How slow a passage has to be for a player to have nowhere too much at once in it.
 
         Args:
             number: of the player, 0 to 2.
             passage: the passage.
+            loads: what is too much in it as it is written.
             lowest: the slowest speed to try (thousandths of the tempo).
             slower: the only music in it that is slower.
+            most: the fastest speed, which is tried first.
 
         Returns:
             Thousandths of the tempo; None: not at `lowest` either.
         """
-        trial = self.trial
-        alone = range(trial.at(passage.start), trial.at(passage.end + 1))
         slower = slower or Stretch(passage.start, passage.end)
+        speed = most
+        for _ in range(MOST_TRIED):
+            stretch = replace(slower, speed=speed)
+            if speed < WRITTEN:
+                start, end = stretch.at(passage.start), stretch.at(passage.end)
+                loads = [one for one in self.too_much(number, stretch) if start <= one.start <= end]
+                loads = [
+                    replace(one, start=stretch.back(one.start), end=stretch.back(one.end)) for one in loads
+                ]
+            if not loads:
+                return speed
+            below = speed
+            for one in loads:
+                limit = self._by_itself(number, passage, one, slower, lowest, below)
+                if limit is None:
+                    return None
+                speed = min(speed, limit)
+        return None
 
-        def bearable(speed: int, alone: range | None = None) -> bool:
-            return self._bearable(number, replace(slower, speed=speed), passage, alone)
-
-        first = next((speed for speed in (HALF, lowest) if bearable(speed, alone)), None)
-        if first is None:
-            return None
-        # Nearly always the same changes are made a little faster.
-        moved = self._judged(number, replace(slower, speed=first), alone).moved
-        guess = fastest(
-            lambda speed: not self._load(number, passage, moved, replace(slower, speed=speed)).too_much,
+    def _by_itself(
+        self, number: int, passage: Passage, load: Load, slower: Stretch, lowest: int, below: int
+    ) -> int | None:
+        """The fastest speed below another at which what is too much at once in a passage is not, by itself."""
+        trial = self.trial
+        start, end = max(passage.start, load.start - AROUND), min(passage.end, load.end + AROUND)
+        around = range(trial.at(start), trial.at(end + 1))
+        return fastest(
+            lambda speed: speed < below and not self._judged(number, replace(slower, speed=speed), around),
             lowest,
         )
-        return _from(fastest(lambda speed: bearable(speed, alone), lowest, guess=guess), bearable)
 
     def tempo(
-        self, number: int, tempo: PlayerTempo, written: Collection[Passage], whole: bool = False
+        self, number: int, tempo: PlayerTempo, loads: Mapping[Passage, Sequence[Load]], whole: bool = False
     ) -> PlayerTempo:
-        """How fast a player manages some passages, the load included.
+        """How fast a player manages some passages, what is too much at once included.
 
         Args:
             number: of the player, 0 to 2.
             tempo: the same without it.
-            written: the passages in which they have too much at the written tempo.
+            loads: what is too much for them at the written tempo, by passage.
             whole: whether nothing of the whole part may be too much at that tempo.
         """
+        speed = tempo.speed
         if not tempo.sensible:
             return tempo
-        speed = tempo.speed
-        for passage in written:
+        for passage, some in loads.items():
             if speed is not None:
-                speed = self.at_most(number, passage, speed)
-        if whole and speed != tempo.speed:
-            speed = _from(
-                speed,
-                lambda speed: self._bearable(number, Stretch(self.trial.begin_us, None, speed), None),
-            )
+                speed = self.speed(number, passage, some, HALF, most=speed)
+        if whole and speed is not None and speed != tempo.speed:
+            speeds = range(speed, speed - MOST_TRIED * STEP, -STEP)
+            slower = (Stretch(self.trial.begin_us, None, one) for one in speeds)
+            speed = next((one.speed for one in slower if not self.too_much(number, one)), None)
         return replace(tempo, speed=speed)
-
-    def at_most(self, number: int, passage: Passage, most: int) -> int | None:
-        """How fast a player can play a passage: at most this speed, at least half the tempo; None: not at all."""
-        stretch = Stretch(passage.start, passage.end, most)
-        if most < WRITTEN and self._bearable(number, stretch, passage):
-            return most
-        speed = self.speed(number, passage, HALF)
-        return None if speed is None else min(speed, most)
 
 
 def _stretched(attack: Gathered, stretch: Stretch) -> Gathered:
     notes = tuple((pitch, None if end is None else stretch.at(end)) for pitch, end in attack.notes)
     return replace(attack, us=stretch.at(attack.us), notes=notes)
-
-
-def _from(speed: int | None, bearable: Callable[[int], bool]) -> int | None:
-    """The fastest of this speed and those just below it that is bearable."""
-    if speed is None:
-        return None
-    slower = range(speed, speed - MOST_DOWN * STEP - 1, -STEP)
-    return next((one for one in slower if bearable(one)), None)

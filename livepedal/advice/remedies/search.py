@@ -90,7 +90,7 @@ class _Part:
         self._speeds: dict[Passage, list[int]] = {}  # that each place of it would be playable at
         self._budget = BUDGET + BUDGET_EACH * len(trial.attacks)  # attacks that may still be judged
         self._heavy: Heavy | None = None
-        self._too_much: dict[int, set[Passage]] = {}  # by player, at the written tempo
+        self._too_much: dict[int, dict[Passage, list[Load]]] = {}  # by player, at the written tempo
 
     def leave_free(self, asked: Iterable[int]) -> None:
         """Places where only the spelling that was asked for is in the way; asked: as for `advise`."""
@@ -179,12 +179,10 @@ class _Part:
 
         self._heavy = Heavy(self.trial, self.time_map)
         for number in heavy:
-            starts = (
-                [load.start for load in loads]
-                if number == self.trial.number
-                else self._heavy.too_much(number)
-            )
-            self._too_much[number] = {passage_at(self.survey.passages, us) for us in starts}
+            mine = loads if number == self.trial.number else self._heavy.too_much(number)
+            for load in mine:
+                passage = passage_at(self.survey.passages, load.start)
+                self._too_much.setdefault(number, {}).setdefault(passage, []).append(load)
         self.tempos = self._borne(self.tempos, whole=True)
         for load in loads:
             passage = passage_at(self.survey.passages, load.start)
@@ -196,7 +194,7 @@ class _Part:
         """These tempos as far as they are not too much at once, in one passage or in all."""
         found = list(tempos)
         for number, passages in self._too_much.items():
-            some = passages if passage is None else passages & {passage}
+            some = {one: loads for one, loads in passages.items() if passage in (None, one)}
             if self._heavy is not None and some:
                 chosen = number == self.trial.number
                 found[number] = self._heavy.tempo(number, tempos[number], some, whole and chosen)
@@ -210,7 +208,7 @@ class _Part:
             spans.insert(0, Stretch(start, min(passage.end, bars_around(load.end, self.time_map)[1])))
         speed = None
         for span in spans:
-            speed = heavy.speed(trial.number, passage, SLOWEST, span)
+            speed = heavy.speed(trial.number, passage, [load], SLOWEST, span)
             if speed is not None and speed >= HALF:
                 remedy = slowed_as_judged(trial, self.survey, passage, replace(span, speed=speed))
                 return PlaceAdvice(remedy.start, remedy.end, (load.start,), (remedy,), too_much=True)
@@ -301,17 +299,19 @@ class ClosedPassage:
         for step in (search.tempo, search.glissando, search.notes, search.second):
             yield from step()
 
-    def bearable(self, most: Fraction) -> Remedy | None:
-        """The fastest tempo, at most `most` of the written one, at which it is not too much at once.
+    def bearable(self, load: Load, most: Fraction) -> Remedy | None:
+        """The fastest tempo, at most `most` of the written one, at which this is not too much at once.
 
-        The plan and the hands are judged again at each tempo. None: not within half the tempo.
+        None: not within half the tempo.
         """
         from livepedal.advice.remedies.heavy import Heavy  # little music has too much at once
 
         trial = self._trial()
         survey = trial.survey()
         passage = next(one for one in survey.passages if one.start == self.attacks[0].us)
-        speed = Heavy(trial, self.time_map).at_most(trial.number, passage, int(most * WRITTEN))
+        speed = Heavy(trial, self.time_map).speed(
+            trial.number, passage, [load], HALF, most=int(most * WRITTEN)
+        )
         if speed is None:
             return None
         return slowed_as_judged(trial, survey, passage, Stretch(passage.start, passage.end, speed))
