@@ -74,7 +74,7 @@ def burden_findings(
     for burden in burdens:
         mine = burden.loads[basis.number]
         if mine.too_much:
-            struck = next((attack.attack.pitches for attack in attacks if attack.us >= mine.start), ())
+            struck = next((attack.pitches for attack in attacks if attack.us >= mine.start), ())
             where = Where(mine.start, struck, basis.player, burden.outcomes, audible=False)
             found = where.finding(Kind.TOO_MUCH, Layer.LOAD, max(struck, default=0))
             yield replace(found, id=identity, load=mine)
