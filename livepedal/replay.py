@@ -188,8 +188,8 @@ class Replay(Screened):
         title = (f" {self.signs.write(clean(self.title))}", Tone.STRONG)
         lines = [line(badge, title) if passages else line(title)]
         if any(isinstance(event, NoteOn) for event in self._part.events[self._playback.next :]):
-            heard = self.signs.write(words.moment(monitor.now))
-            lines.append(line(f"  ended at {heard} of {words.moment(self._part.end_us)}"))
+            reached = self.signs.write(words.moment(monitor.now))
+            lines.append(line(f"  ended at {reached} of {words.moment(self._part.end_us)}"))
         (count,) = (one for one in monitor.counts() if one.player == monitor.player.name)
         text = f"  the {count.player} player cannot play {count.unplayable} of"
         if not count.unplayable:

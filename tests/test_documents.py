@@ -15,7 +15,7 @@ import pytest
 
 from livepedal.cli import main, manual
 from livepedal.model.findings import Kind
-from livepedal.model.hands import FigureKind
+from livepedal.model.hands import FigurationKind
 from livepedal.views.words import MEANING
 from tests.places import ROOT
 
@@ -161,7 +161,7 @@ def test_the_hands_figures_are_all_explained() -> None:
     )
     for key in ("fingers", "reach", "inner_reach", "rolled_reach", "place", "place_finger", "leap"):
         assert f"`{key}`" in told, key
-    for key in ("line", "turn", "restrike", "repeat", *FigureKind):
+    for key in ("line", "turn", "restrike", "repeat", *FigurationKind):
         assert f"`{key}`" in told, key
 
 
@@ -169,7 +169,7 @@ def test_every_figure_of_playing_is_explained() -> None:
     player = tomllib.loads((ROOT / "livepedal" / "harp" / "figures.toml").read_text("utf-8"))["players"][
         "relaxed"
     ]
-    for kind in FigureKind:
+    for kind in FigurationKind:
         (row,) = [line for line in manual.page("files").splitlines() if line.startswith(f"| {kind} ")]
         assert f"| `{kind}` |" in row
         assert kind in player

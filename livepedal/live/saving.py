@@ -167,10 +167,10 @@ def _judged_alike(take: Take, data: bytes, start: int, last: Passage) -> bool:
     there = [finding for finding in found if finding.us + offset >= last.start - 1]
     live = _between(take.found, last.start, last.end)
     return len(there) == len(live) and all(
-        abs(one.us + offset - other.us) <= 1
-        and (one.kind, one.verdict, one.audible, one.note, one.revised)
-        == (other.kind, other.verdict, other.audible, other.note, other.revised)
-        for one, other in zip(there, live, strict=True)
+        abs(saved.us + offset - played.us) <= 1
+        and (saved.kind, saved.verdict, saved.audible, saved.note, saved.revised)
+        == (played.kind, played.verdict, played.audible, played.note, played.revised)
+        for saved, played in zip(there, live, strict=True)
     )
 
 

@@ -20,7 +20,7 @@ from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import replace
 
-from livepedal.live.grid import TICKS, bar_ticks, bent, grid
+from livepedal.live.grid import TICKS, Grid, bar_ticks
 from livepedal.live.question import MOST_CONTEXT, Question
 from livepedal.live.setup import Setup
 from livepedal.model.findings import Finding, Passage
@@ -28,7 +28,7 @@ from livepedal.model.settled import Settled
 from livepedal.model.snapshot import Snapshot
 from livepedal.model.watching import WatchedMonitor
 from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, Sustain
-from livepedal.music.timemap import DEFAULT_TEMPO, Tempo, TimeMap
+from livepedal.music.timemap import DEFAULT_TEMPO, TimeMap
 from livepedal.music.tracks import DRUM_CHANNEL
 from livepedal.sources.raw import CONTROLLER, NOTE_OFF, NOTE_ON, SUSTAIN, TICK, packed, unpacked
 
@@ -76,7 +76,7 @@ class Take:
         self.setup = setup
         self.players: tuple[str, ...] = (player,)
         self.musical = tempo is not None
-        self.time_map = grid([Tempo(0, tempo or DEFAULT_TEMPO)], setup.metre)
+        self.time_map = Grid(tempo or DEFAULT_TEMPO, setup.metre)
         self.lead = 0
         self._monitor: WatchedMonitor | None = None
         self._judging = judged
@@ -130,7 +130,7 @@ class Take:
         if self.setup.setting is not None:
             self.lead, bars = self._lead(us)
             ticks, first_bar = ticks + self.lead, first_bar - bars
-        self.time_map = grid(self.time_map.tempos, self.setup.metre, first_bar)
+        self.time_map = Grid(self.time_map.tempos[0].per_quarter, self.setup.metre, first_bar)
         self._last = ticks
         self._moment = self.time_map.us(ticks)
         self._base = us - self._moment
@@ -148,11 +148,11 @@ class Take:
         """Have the tick `beat` come `until` µs after this moment of the session, with quarters of `period` µs."""
         self.musical = True
         if self._base is None:
-            self.time_map = grid([Tempo(0, period)], self.setup.metre)
+            self.time_map = Grid(period, self.setup.metre)
             return
         here = us - self._base
         tick = max(self.time_map.tick(here), self._last)
-        self.time_map = bent(self.time_map, tick, here, beat, until, period)
+        self.time_map = self.time_map.bent(tick, here, beat, until, period)
 
     def next_beat(self, us: int) -> int:
         """The tick of the beat after the one that is nearest to this moment of the session."""
@@ -328,7 +328,7 @@ class Take:
             self.passages.index(passage) + 1,
             passage,
             tuple(self.events(context, self.time_map.tick(passage.end))),
-            self.time_map,
+            self.time_map.since(self.kept[context] >> TICK),
             self.musical,
             replace(setup, player=self.players[-1], setting=setup.setting if context == 0 else None),
             setup.middle_c,

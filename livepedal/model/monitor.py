@@ -11,7 +11,7 @@ the same code. No reading left under *sliding*: that player cannot play the atta
 *held*: only with an audible pedal change. The verdict of the attack follows (findings.grade). Findings are about the
 chosen player; what the others meet is counted, since chromatic music would drown its reader in what a relaxed player
 finds hard. The layers are judged apart, and the worst decides: the feet (tracker.py); the hands (hands/); the strings
-that the harp has (tunings.py). What is said of the hands is taken back where they turn out to play a figure.
+that the harp has (tunings.py). What is said of the hands is taken back where they turn out to play a figuration.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ from livepedal.model.feet.tracker import Released, Tracker
 from livepedal.model.feet.trackers import Scale
 from livepedal.model.feet.tunings import Tuned, Tunings
 from livepedal.model.findings import Finding, Layer, Outcome, Passage, PlayerCount, grade
-from livepedal.model.hands import Figure, Hands, Share
+from livepedal.model.hands import Figuration, Hands, Share
 from livepedal.model.keys import Keys
 from livepedal.model.record import ALL_CANNOT, FINE, NOBODY, Judged, Record, of_feet, of_hands, withdrawn
 from livepedal.music.attacks import Gathering
@@ -387,9 +387,9 @@ class Monitor:
         return tuple(self.record.passages) if last is None else (*self.record.passages, last)
 
     @property
-    def figures_played(self) -> tuple[Figure, ...]:
-        """The figures so far, in order of time; () where hands are not judged."""
-        return () if self.hands is None else self.hands.figures
+    def figurations(self) -> tuple[Figuration, ...]:
+        """The figurations so far, in order of time; () where hands are not judged."""
+        return () if self.hands is None else self.hands.figurations
 
     @property
     def shares(self) -> tuple[Share, ...]:

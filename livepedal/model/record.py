@@ -1,7 +1,7 @@
 """What was judged so far: attacks that are over, counted and graded, and the passages that they make.
 
-What was said of the hands is taken back where they turn out to play a figure (hands/figures.py): a figure is recognised
-when it has gone on for a while, and its first attacks may have been too fast or too wide for anything else.
+What was said of the hands is taken back where they turn out to play a figuration (hands/figurations.py): one is
+recognised when it has gone on for a while, and its first attacks may have been too fast or too wide for anything else.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, V
 from livepedal.model.hands.judging import Hands
 from livepedal.music.attacks import Attack
 
-MOST_DOUBTED = 64  # attacks that a figure may still excuse
+MOST_DOUBTED = 64  # attacks that a figuration may still excuse
 Three = tuple[Outcome, Outcome, Outcome]
 """How the three players fare."""
 ALL_CANNOT: Three = (Outcome.CANNOT, Outcome.CANNOT, Outcome.CANNOT)
@@ -170,11 +170,11 @@ class Record:
             self.passage = None
 
     def _excuse(self, hands: Hands, player: int) -> list[Finding]:
-        """Take back what was said of the hands before the figure that they play was recognised."""
-        since = min(figure.start for figure, _ in hands.here)
+        """Take back what was said of the hands before the figuration that they play was recognised."""
+        since = min(figuration.start for figuration, _ in hands.here)
         while self.just and self.just[-1].us >= since:
             self.just.pop()
-        pitches = {pitch for figure, _ in hands.here for pitch in figure.pitches}
+        pitches = {pitch for figuration, _ in hands.here for pitch in figuration.pitches}
         beyond = [any(failed[n] for _, failed in hands.here) for n in range(3)]
         kept: list[Judged] = []
         gone: list[Finding] = []

@@ -47,8 +47,8 @@ def check(now: WatchedMonitor) -> int:
     """Every answer of this moment; how many are not "now"."""
     shown = now.snapshot()
     soonest = shown.us
-    if now._open is not None:
-        soonest = max(soonest, now._open.us + FIGURES.attack_window + 1)
+    if now.open is not None:
+        soonest = max(soonest, now.open.us + FIGURES.attack_window + 1)
     later = 0
     for note in shown.next_notes:
         assert (note.pedal.natural + note.position) % 12 == note.pitch_class

@@ -110,7 +110,9 @@ def _report(
         remarks=(*part.remarks, *_remarks(monitor), *filter(None, [not_the_best])),
         not_the_best=not_the_best,
         asides=as_the_pedals_stand(asides, plan) if plans is not None else asides,
-        played=tuple(figure for figure in monitor.figures_played if gets_remark(figure, basis.figures)),
+        played=tuple(
+            figuration for figuration in monitor.figurations if gets_remark(figuration, basis.figures)
+        ),
         loads=tuple(burden.loads[number] for burden in burdens),
         tuned=monitor.tuned,
         music=attacks,

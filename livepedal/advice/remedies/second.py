@@ -107,7 +107,7 @@ class SecondSearch:
         for _ in trial.play(monitor, events_of(attacks)):
             if monitor.counts(Layer.PEDALS)[trial.number].unplayable:
                 return False
-        monitor.finish()  # what the hands could not do may have been the beginning of a figure
+        monitor.finish()  # what the hands could not do may have been the beginning of a figuration
         return not monitor.counts()[trial.number].unplayable
 
     def _first_plays(self, gone: Changes, deal: SecondHarp) -> bool:

@@ -19,7 +19,7 @@ from livepedal.advice.judging.stretch import AS_WRITTEN, Stretch
 from livepedal.advice.remedies.voices import Note, Voices
 from livepedal.harp import Setting
 from livepedal.model.findings import Finding, Layer, Outcome, Passage, keep
-from livepedal.model.hands.figures import SOON
+from livepedal.model.hands.figurations import SOON
 from livepedal.model.monitor import Monitor
 from livepedal.model.why import explain
 from livepedal.music.attacks import Gathered, events_of
@@ -152,7 +152,7 @@ class Trial:
     ) -> int | None:
         """The number of the first attack that the player cannot play; None if there is none.
 
-        What the hands turn out to play as a figure is no trouble.
+        What the hands turn out to play as a figuration is no trouble.
 
         Args:
             monitor: of a player alone, just before the attack `first`; it is forked, not changed.
@@ -264,7 +264,7 @@ class Trial:
 
 
 def _taken_back(monitor: Monitor, us: int, coming: Iterable[Event], until: int) -> bool:
-    """Whether an attack (µs) that could not be played turns out to be part of a figure.
+    """Whether an attack (µs) that could not be played turns out to be part of a figuration.
 
     Args:
         monitor: of a player alone; it is not changed.

@@ -145,9 +145,9 @@ def combine_parts(
     bars = [time_map.place(attack.us + window).bar for attack in attacks]
     cannot = _cannot(report, window) | _clash(impossible, attacks, bars)
     alone = {
-        bar: f"{one.name} cannot be played there even alone"
-        for one in reports
-        for bar in _cannot(one, window)
+        bar: f"{part.name} cannot be played there even alone"
+        for part in reports
+        for bar in _cannot(part, window)
     }
     lost = [(time_map.place(d.us + window).bar, d) for d in dropped]
     return Combined(

@@ -47,7 +47,7 @@ def music(rng: random.Random, count: int, most: int = 3) -> judge.Music:
 
 
 def strains(piece: judge.Music) -> list[tuple[Hands, tuple[tuple[float, float, float], ...]]] | None:
-    """The strains of each attack, rule by rule; None where the piece holds a figure."""
+    """The strains of each attack, rule by rule; None where the piece holds a figuration."""
     hands = Hands(FIGURES.players, HARP, FIGURES.glissando.notes)
     found = []
     for us, chord in piece:

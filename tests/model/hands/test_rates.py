@@ -14,7 +14,7 @@ from itertools import pairwise
 import pytest
 
 from livepedal.model.findings import Layer, Verdict
-from livepedal.model.hands import FigureKind
+from livepedal.model.hands import FigurationKind
 from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import NoteOn
@@ -163,7 +163,7 @@ def test_tremolo(groups: list[tuple[int, ...]], rate: int) -> None:
     assert verdict(music) <= Verdict.PLAYABLE
     monitor, found = told(music)
     assert found == []
-    assert [figure.kind for figure in monitor.figures_played] == [FigureKind.TREMOLO]
+    assert [figure.kind for figure in monitor.figurations] == [FigurationKind.TREMOLO]
 
 
 def test_a_tremolo_beyond_the_reach_of_both_hands_is_none() -> None:
@@ -184,7 +184,7 @@ def test_trills(notes: tuple[int, int], rate: int, most: Verdict) -> None:
     monitor, found = told(music)
     assert found == []
     assert verdict(music) <= most
-    assert [figure.kind for figure in monitor.figures_played] == [FigureKind.TRILL]
+    assert [figure.kind for figure in monitor.figurations] == [FigurationKind.TRILL]
 
 
 TRIAD = [36 + 12 * octave + n for octave in range(5) for n in (0, 4, 7)]
