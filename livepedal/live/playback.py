@@ -82,8 +82,8 @@ class Playback:
         self.set_within = False
         self._part, self._basis, self._middle_c = part, basis, middle_c
         # The last passage is over when nothing has happened for the length of a rest.
-        self._over_at = part.end_us + basis.figures.passage_rest
-        self._settled = Settled(self.monitor, basis.figures.attack_window)
+        self._over_at = part.end_us + basis.figures.window.passage_rest
+        self._settled = Settled(self.monitor, basis.figures.window.attack)
         self._by_hand: list[tuple[int, Setting]] = []  # when (µs) and how the pedals were set
         if basis.setting is not None:
             self.monitor.feed(SetPedals(0, basis.setting))

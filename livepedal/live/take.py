@@ -100,7 +100,7 @@ class Take:
         self._struck: set[tuple[int, int]] = set()  # keys struck at the last tick
         self._down: dict[tuple[int, int], None] = {}  # (slot, pitch), in the order in which they went down
         self._pedals: set[int] = set()  # slots whose sustain pedal is down
-        self._settled = Settled(self._monitor, setup.figures.attack_window) if self._monitor else None
+        self._settled = Settled(self._monitor, setup.figures.window.attack) if self._monitor else None
         self._look = False  # whether a passage may have closed since `news` looked
 
     @property

@@ -22,6 +22,7 @@ from dataclasses import replace
 from functools import partial
 from typing import Self
 
+from livepedal.defaults import PLAYER
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Player, Setting
 from livepedal.model.faults import hands_finding, pedals_finding, strings_finding
@@ -64,7 +65,7 @@ class Monitor:
         self,
         figures: Figures,
         instrument: Instrument,
-        player: str = "working",
+        player: str = PLAYER,
         only: Iterable[Layer] | None = None,
         *,
         asked: Mapping[int, Narrowing] | None = None,
@@ -92,7 +93,7 @@ class Monitor:
         self.layers = frozenset(only) if only else frozenset(Layer)
         self.chords = self._all_chords = chords or Chords(instrument)
         self._asked = asked
-        self._window = figures.attack_window
+        self._window = figures.window.attack
         self._lowest = figures.lowest_note
         # What is too much at once comes from the plan, which has to know what the feet cannot do, and who takes what.
         self.feet_matter = self.watches_feet or bool(self.layers & {Layer.PEDALS, Layer.LOAD})
@@ -177,7 +178,7 @@ class Monitor:
 
     def _rest(self, us: int) -> None:
         """Close the passage where its rest is over."""
-        if self.open is None and not self.keys and us - self._last_end >= self.figures.passage_rest:
+        if self.open is None and not self.keys and us - self._last_end >= self.figures.window.passage_rest:
             self.record.close_passage(self._last_end)
 
     def finish(self) -> tuple[Finding, ...]:
@@ -217,7 +218,7 @@ class Monitor:
         self._scale.open(us)
         if self.hands is not None:
             self.hands.open(us)
-        if self.attacks and not self.keys and us - self._last_end >= self.figures.retune:
+        if self.attacks and not self.keys and us - self._last_end >= self.figures.window.retune:
             self.tunings.rest()
         if self._asked is not None:
             self.chords = self._all_chords.narrowed(self._asked.get(us, ()))

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Self
 
+from livepedal.defaults import PLAYER
 from livepedal.harp import Figures, Instrument, Setting
 from livepedal.model.feet.chords import Narrowing
 from livepedal.model.feet.tracker import Tracker
@@ -32,7 +33,7 @@ class WatchedMonitor(Monitor):
         self,
         figures: Figures,
         instrument: Instrument,
-        player: str = "working",
+        player: str = PLAYER,
         only: Iterable[Layer] | None = None,
         asked: Mapping[int, Narrowing] | None = None,
     ) -> None:
@@ -83,7 +84,7 @@ class WatchedMonitor(Monitor):
             notes += self._following.spelled(tracker, attack.us, attack.pitches)
         held, sliding = self.tracker(held=True), self.tracker(held=False)
         # The next note is one of another attack than the open one.
-        soonest = self.now if attack is None else max(self.now, attack.us + self.figures.attack_window + 1)
+        soonest = self.now if attack is None else max(self.now, attack.us + self.figures.window.attack + 1)
         released = self.released()
         pairs = held.let_go(released)
         struck = next_notes(table(held, pairs, soonest), table(sliding, sliding.let_go(released), soonest))

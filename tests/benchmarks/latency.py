@@ -53,7 +53,7 @@ class Times:
 
     def take(self, events: Sequence[Event], layers: Sequence[Layer]) -> None:
         monitor = WatchedMonitor(Figures.builtin(), Figures.builtin().instrument("47"), only=layers)
-        window = monitor.figures.attack_window
+        window = monitor.figures.window.attack
         now = 0
         for event in events:
             if event.us > now:

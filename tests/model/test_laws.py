@@ -32,7 +32,7 @@ from tests.music.tempo import scale
 
 Music = tuple[Gathered, ...]
 BUILTIN = Figures.builtin()
-GATHERED = replace(BUILTIN, attack_window=0)
+GATHERED = replace(BUILTIN, window=replace(BUILTIN.window, attack=0))
 UNDYING = replace(GATHERED, ringing=Ringing(None))
 HARP = BUILTIN.instrument("47")
 FEET = (Layer.PEDALS, Layer.STRINGS)
@@ -167,7 +167,7 @@ def test_without_the_finger_that_damps_it_a_string_sounds_on() -> None:
 def players(shared: Player, *quicker: tuple[int, int]) -> Figures:
     """Three players alike but for flick and cycle (µs)."""
     made = tuple(
-        replace(shared, name=name, flick=flick, two_notch_flick=flick * 13 // 10, cycle=cycle)
+        replace(shared, name=name, flick=flick, cycle=cycle)
         for name, (flick, cycle) in zip(("relaxed", "working", "virtuoso"), quicker, strict=True)
     )
     return replace(GATHERED, players=made)

@@ -261,7 +261,7 @@ def test_strings_without_pedals_have_their_own_tuning() -> None:
 
 def test_in_a_long_break_a_string_without_a_pedal_can_be_retuned() -> None:
     # D1 a semitone down, by hand, so before the piece or in a break only ([window] retune of figures.toml).
-    retune = BUILTIN.retune
+    retune = BUILTIN.window.retune
     for rest, count in ((retune, 0), (retune - 1, 1)):
         one = monitor()
         one.feed(NoteOn(0, 26))
@@ -402,7 +402,7 @@ def test_keyswitches_are_counted_apart() -> None:
 def test_a_harp_of_somebodys_own_may_go_lower(tmp_path: Path) -> None:
     path = tmp_path / "figures.toml"
     path.write_text('[instruments.deep]\nlowest = "A0"\nhighest = "G7"\n')
-    figures = load_figures(path, user_file=None)
+    figures = load_figures(path)
     one = WatchedMonitor(figures, figures.instrument("deep"))
     assert feed(one, on(0, 19), off(10, 19), on(5000, 21)) == []
     assert (one.below, one.attacks) == (1, 1)  # A♭0 = 20 is its lowest note

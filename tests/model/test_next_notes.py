@@ -48,7 +48,7 @@ def check(now: WatchedMonitor) -> int:
     shown = now.snapshot()
     soonest = shown.us
     if now.open is not None:
-        soonest = max(soonest, now.open.us + FIGURES.attack_window + 1)
+        soonest = max(soonest, now.open.us + FIGURES.window.attack + 1)
     later = 0
     for note in shown.next_notes:
         assert (note.pedal.natural + note.position) % 12 == note.pitch_class

@@ -96,7 +96,7 @@ def test_lifting_the_named_constraint_lets_the_spelling_through() -> None:
     drawn += [("tight", 250, "relaxed")] * 60 + [("busy", 250, "working")] * 4
     for number, (kind, pace, player) in enumerate(drawn):
         passage = passages.draw(kind, number, pace * MS)
-        monitor = WatchedMonitor(replace(BUILTIN, attack_window=0), HARP, player, (Layer.PEDALS,))
+        monitor = WatchedMonitor(replace(BUILTIN, window=replace(BUILTIN.window, attack=0)), HARP, player, (Layer.PEDALS,))
         arrived: list[int] = []
         opened = None
         for event in playing.events_of(passage):

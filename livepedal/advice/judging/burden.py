@@ -52,7 +52,7 @@ def burdens_of(
     found = []
     for passage in passages:
         first, second, third = (
-            load(passage.start, passage.end, changes, player, figures.loads)
+            load(passage.start, passage.end, changes, player, figures.load)
             for changes, player in zip(moved, players, strict=True)
         )
         found.append(Burden(passage, (first, second, third)))

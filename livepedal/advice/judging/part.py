@@ -232,7 +232,7 @@ def _counts(
 
 def attacks_of(events: Iterable[Event], figures: Figures) -> Attacks:
     """The attacks of events as the monitor judges them; notes below any harp's range belong to none."""
-    return gather_held(_in_range(events, figures), figures.attack_window, figures.glissando)
+    return gather_held(_in_range(events, figures), figures.window.attack, figures.glissando)
 
 
 def onsets_of(events: Iterable[Event], figures: Figures) -> Iterator[Attack]:

@@ -76,7 +76,7 @@ class Trial:
     def __init__(self, attacks: Sequence[Gathered], basis: Basis, begin_us: int = 0) -> None:
         """The setting of `basis` is that at `begin_us` (µs); a spelling that it asks for is ignored."""
         self.attacks = legato(attacks, min(player.overlap for player in basis.players))
-        self.figures = replace(basis.figures, attack_window=0)
+        self.figures = replace(basis.figures, window=replace(basis.figures.window, attack=0))
         self.basis = replace(basis, figures=self.figures, asked=None)
         self.player = basis.chosen
         self.players = basis.players

@@ -71,7 +71,7 @@ def first_trouble(attacks: Sequence[Gathered], instrument: Instrument = HARP) ->
 
 def told(attacks: Sequence[Gathered], player: str = "working") -> tuple[Monitor, list[Finding]]:
     """What a monitor of the hands alone says in the end of attacks that stay as they are gathered."""
-    monitor = Monitor(replace(FIGURES, attack_window=0), HARP, player, only=(Layer.HANDS,))
+    monitor = Monitor(replace(FIGURES, window=replace(FIGURES.window, attack=0)), HARP, player, only=(Layer.HANDS,))
     found: dict[int, Finding] = {}
     for event in events_of(attacks):
         keep(found, monitor.feed(event))

@@ -37,7 +37,7 @@ MS = 1_000
 
 def first_too_hard(music: tuple[Gathered, ...]) -> tuple[int, ...]:
     """For each player the number of the first attack that is too hard, NEVER where none is."""
-    monitor = Monitor(replace(FIGURES, attack_window=0), HARP, only=LAYERS)
+    monitor = Monitor(replace(FIGURES, window=replace(FIGURES.window, attack=0)), HARP, only=LAYERS)
     found = [NEVER] * 3
     events = deque(events_of(music))
     for number, attack in enumerate(music):
