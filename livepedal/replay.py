@@ -20,7 +20,7 @@ from livepedal.live.session import Anew, News
 from livepedal.live.show import SUSTAIN, Screened, after
 from livepedal.live.stay import Stay, staying
 from livepedal.model.findings import Layer, Passage, worst
-from livepedal.model.monitor import Monitor
+from livepedal.model.watching import WatchedMonitor
 from livepedal.music.events import ChoosePlayer, NoteOn
 from livepedal.music.song import Part
 from livepedal.sources.ports.sender import Sender
@@ -79,7 +79,7 @@ class Replay(Screened):
         self._ended = threading.Event()
 
     @property
-    def monitor(self) -> Monitor:
+    def monitor(self) -> WatchedMonitor:
         """The monitor of the piece, since it was last begun."""
         return self._playback.monitor
 

@@ -23,9 +23,10 @@ from dataclasses import replace
 from livepedal.live.grid import TICKS, Grid, bar_ticks
 from livepedal.live.question import MOST_CONTEXT, Question
 from livepedal.live.setup import Setup
-from livepedal.model.findings import Finding, Passage, Snapshot
-from livepedal.model.monitor import Monitor
+from livepedal.model.findings import Finding, Passage
 from livepedal.model.settled import Settled
+from livepedal.model.snapshot import Snapshot
+from livepedal.model.watching import WatchedMonitor
 from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, Sustain
 from livepedal.music.timemap import DEFAULT_TEMPO, TimeMap
 from livepedal.music.tracks import DRUM_CHANNEL
@@ -77,11 +78,11 @@ class Take:
         self.musical = tempo is not None
         self.time_map = Grid(tempo or DEFAULT_TEMPO, setup.metre)
         self.lead = 0
-        self._monitor: Monitor | None = None
+        self._monitor: WatchedMonitor | None = None
         self._judging = judged
         self.judged_until: int | None = None
         if judged:
-            self._monitor = Monitor(setup.figures, setup.instrument, player, only=setup.layers, follow=True)
+            self._monitor = WatchedMonitor(setup.figures, setup.instrument, player, setup.layers)
             if setup.setting is not None:
                 self._monitor.feed(SetPedals(0, setup.setting))
         else:
@@ -103,7 +104,7 @@ class Take:
         self._look = False  # whether a passage may have closed since `news` looked
 
     @property
-    def monitor(self) -> Monitor:
+    def monitor(self) -> WatchedMonitor:
         """The monitor of a take that is judged."""
         assert self._monitor is not None
         return self._monitor

@@ -24,6 +24,7 @@ from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, ke
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan.planner import Plan, Planner
 from livepedal.model.plan.prepared import Music
+from livepedal.model.why import explain
 from livepedal.music.attacks import Attack, Attacks, Gathered, gather_held
 from livepedal.music.beats import Beats
 from livepedal.music.events import Event, NoteOn, SetPedals
@@ -139,7 +140,13 @@ def monitor_of(
 ) -> tuple[Monitor, list[Finding]]:
     """A monitor that heard all of a part, and its findings."""
     monitor = Monitor(
-        basis.figures, basis.instrument, basis.player, basis.judged, asked=basis.asked, chords=chords
+        basis.figures,
+        basis.instrument,
+        basis.player,
+        basis.judged,
+        asked=basis.asked,
+        chords=chords,
+        explain=explain,
     )
     findings: dict[int, Finding] = {}
     if basis.setting is not None:
