@@ -57,7 +57,7 @@ class Played:
         self.journal = self.folder / "a.journal"
         writer = JournalWriter(self.journal, self.header)
         self.listener = Listener(
-            setup_of(self.header), writer, self.header.started, self.folder, clock=self.clock
+            setup_of(self.header), writer, self.folder, clock=self.clock
         )
 
     def strike(self, *pitches: int, seconds: float = 0.2) -> None:
