@@ -124,7 +124,7 @@ class Judging:
                     self._judge(item)
                 except Exception as error:
                     self.lost = True
-                    self._faults.caught(Stage.HEARING, error)
+                    self._faults.caught(Stage.TAKE, error)
             if self.asked or over:
                 self._picture()
         self._at = None

@@ -166,6 +166,8 @@ class Stages:
                 break
         if judges:
             self._save_from_journal(tell)
+        if self.judging.lost:
+            self.clerk.failed.append("Not all that was played is in the MIDI file.")
         self.clerk.end()
         if self._runs("clerk", _SAID):
             tell(f"Still writing {self.clerk.busy}. Press Ctrl-C to leave it to livepedal recover.")
