@@ -21,7 +21,7 @@ from livepedal.live.session import News
 from livepedal.live.show import SUSTAIN, Screened, after
 from livepedal.live.stay import Stay, staying
 from livepedal.model.findings import Layer, worst
-from livepedal.model.monitor import Monitor
+from livepedal.model.watching import WatchedMonitor
 from livepedal.music.events import ChoosePlayer, NoteOn
 from livepedal.music.song import Part
 from livepedal.sources.ports.sender import Sender
@@ -80,7 +80,7 @@ class Replay(Screened):
         self._ended = threading.Event()
 
     @property
-    def monitor(self) -> Monitor:
+    def monitor(self) -> WatchedMonitor:
         """The monitor of the piece, since it was last begun."""
         return self._playback.monitor
 
@@ -274,8 +274,8 @@ class Replay(Screened):
                 chosen = after(monitor.player.name, monitor.players)
                 monitor.feed(ChoosePlayer(monitor.now, chosen))
                 self.say(f"judged for the {chosen} player from here on")
-                if playback.closed and self.chapters:
-                    self.tell(News(playback, playback.question(len(playback.closed) - 1)))
+                if question := playback.last_question():
+                    self.tell(News(playback, question))
             case Act.PEDALS:
                 setting = Setting.parse(wish.text)
                 playback.set_pedals(setting)

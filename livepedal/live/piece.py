@@ -10,9 +10,10 @@ from typing import TypeVar
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.live.question import MOST_CONTEXT, Question
-from livepedal.model.findings import Finding, Passage, Snapshot
-from livepedal.model.monitor import Monitor
+from livepedal.model.findings import Finding, Passage
 from livepedal.model.settled import Settled
+from livepedal.model.snapshot import Snapshot
+from livepedal.model.watching import WatchedMonitor
 from livepedal.music.events import Event, SetPedals
 from livepedal.music.timemap import TimeMap
 
@@ -50,22 +51,22 @@ class Piece(ABC):
         self._middle_c, self._failed = middle_c, failed
         self._moment = 0  # of the last event (µs)
         self._settings = [(0, basis.setting)]  # when (µs) and how the pedals were set
-        self._monitor: Monitor | None = None
+        self._monitor: WatchedMonitor | None = None
         self._settled: Settled | None = None
         if judged:
             self._safely(self._begin, None)
 
     def _begin(self) -> None:
         basis = self.basis
-        monitor = self._monitor = Monitor(
-            basis.figures, basis.instrument, basis.player, only=basis.layers, follow=True, asked=basis.asked
+        monitor = self._monitor = WatchedMonitor(
+            basis.figures, basis.instrument, basis.player, basis.layers, asked=basis.asked
         )
-        self._settled = Settled(monitor, basis.figures.attack_window)
+        self._settled = Settled(monitor, basis.figures.window.attack)
         if basis.setting is not None:
             monitor.feed(SetPedals(0, basis.setting))
 
     @property
-    def monitor(self) -> Monitor:
+    def monitor(self) -> WatchedMonitor:
         """Its monitor; only of a piece that is judged."""
         assert self._monitor is not None
         return self._monitor
@@ -78,7 +79,10 @@ class Piece(ABC):
     @property
     def passage_open(self) -> bool:
         """Whether the last passage goes on."""
-        return self._monitor is not None and any(passage.open for passage in self._monitor.passages[-1:])
+        monitor = self._monitor
+        if monitor is None:
+            return False
+        return self._safely(lambda: any(passage.open for passage in monitor.passages[-1:]), False)
 
     @property
     @abstractmethod
@@ -161,6 +165,11 @@ class Piece(ABC):
             since,
             any(passage.start < us <= passage.end for us, _ in self._settings),
         )
+
+    def last_question(self) -> Question | None:
+        """The last passage that is over; None where none is."""
+        over = len(self.closed)
+        return self._safely(lambda: self.question(over - 1), None) if over else None
 
     @abstractmethod
     def _span(self, passage: Passage) -> tuple[int, int]:

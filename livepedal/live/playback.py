@@ -72,7 +72,7 @@ class Playback(Piece):
         self.set_within = False
         self._part = part
         # The last passage is over when nothing has happened for the length of a rest.
-        self._over_at = part.end_us + basis.figures.passage_rest
+        self._over_at = part.end_us + basis.figures.window.passage_rest
 
     @property
     def bars(self) -> TimeMap:

@@ -209,7 +209,7 @@ def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
     setup, figures = take.setup, take.setup.figures
     events: list[Event] = []
     attacks = 0
-    gathering = Gathering(figures.attack_window, figures.glissando)
+    gathering = Gathering(figures.window.attack, figures.glissando)
     for event in take.events(*(bisect_left(take.kept, tick << TICK) for tick in (music, end + 1))):
         attacks += isinstance(event, NoteOn) and gathering.opens(event.us, event.pitch)
         if attacks > PLANNED:

@@ -155,8 +155,8 @@ class Session:
         if player in self.take.players_known:
             self.take.choose(player)
             self._tell(f"judged for the {player} player from now on")
-            if over := len(self.take.closed):
-                self._news.append(News(self.take, self.take.question(over - 1)))
+            if question := self.take.last_question():
+                self._news.append(News(self.take, question))
 
     def _tap(self, us: int) -> None:
         period = self._taps.tap(us)

@@ -24,7 +24,8 @@ from livepedal.live.grid import TICKS, Grid, bar_ticks
 from livepedal.live.piece import Piece
 from livepedal.live.question import Question
 from livepedal.live.setup import Setup
-from livepedal.model.findings import Finding, Passage, Snapshot
+from livepedal.model.findings import Finding, Passage
+from livepedal.model.snapshot import Snapshot
 from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, Sustain
 from livepedal.music.timemap import DEFAULT_TEMPO, TimeMap
 from livepedal.music.tracks import DRUM_CHANNEL
