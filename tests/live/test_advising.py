@@ -32,6 +32,7 @@ from livepedal.live.listen import Listener
 from livepedal.live.question import Question
 from livepedal.live.session import Session
 from livepedal.model.findings import Finding, Kind, Layer, Verdict
+from livepedal.model.watching import WatchedMonitor
 from livepedal.music.events import Event, NoteOff, NoteOn
 from livepedal.music.timemap import TimeMap
 from livepedal.sources.journal import Header, JournalWriter
