@@ -208,7 +208,7 @@ class Stages:
             if take.number == judged.number:
                 until = judged.judged_until
                 take.judged_until = judged.moment(judging.until) if until is None else until
-                take.found = list(judged.found)
+                take.found = dict(judged.found)
             if take.number > judging.handed:
                 self.clerk.save(take)
         self.session = session
