@@ -234,5 +234,5 @@ def test_the_lamp_is_lit_by_any_message_and_the_last_note_has_a_source(tmp_path:
     one.receiver(0)((0xFE,))  # active sensing, which no note is
     assert plain_text(dashboard_lines(one.scene(), 80, 24)[0]).startswith(" █ alto, bass ")
     assert one.input()[0] == "Inputs: alto; bass, source of the last note"
-    until(lambda: not one.plugged.lit())
+    until(lambda: not one.hearing.lit())
     one.end()
