@@ -82,7 +82,6 @@ def _listener(
     return Listener(
         setup,
         JournalWriter(new_journal(folder, header), header),
-        header.started,
         folder,
         inputs=inputs,
         outs=outs,
@@ -136,7 +135,7 @@ def _header(options: argparse.Namespace) -> Header:
                 f"The tempo {options.tempo:g} is out of range; give 10 to 500 crotchets a minute."
             )
         tempo = round(_BEAT / options.tempo)
-    rest = basis.figures.passage_rest
+    rest = basis.figures.window.passage_rest
     if options.rest is not None:
         if not 0.1 <= options.rest <= 3600:
             raise LivepedalError(f"The rest {options.rest:g} is out of range; give 0.1 to 3600 seconds.")

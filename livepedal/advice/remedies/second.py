@@ -186,7 +186,7 @@ class SecondSearch:
     def _quick(self, deal: SecondHarp) -> bool:
         """Whether the first harp plays right before and right after, and this turn is short."""
         attacks, inside = self.trial.attacks, self._inside(deal)
-        seam = self.trial.figures.sharing.seam
+        seam = self.trial.figures.share.seam
         if not inside or inside.start == 0 or inside.stop >= len(attacks):
             return False
         return attacks[inside.stop].us - attacks[inside.start].us < seam

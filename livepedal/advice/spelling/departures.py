@@ -80,7 +80,7 @@ def departures(report: PartReport, basis: Basis) -> tuple[Departure, ...]:
         basis: what it is judged on.
     """
     written = list(_written(report))
-    found = _stretches(report, written, basis.figures.attack_window)
+    found = _stretches(report, written, basis.figures.window.attack)
     single = [one for one in found if any(abs(alteration(fifth)) < 2 for fifth, _ in one.names)]
     reasons = {} if basis.asked is not None else _reasons(report, basis, written, single)
     return tuple(

@@ -141,7 +141,7 @@ def combine_parts(
     data, report = made(gone)
     reports = judge_part(first, basis), judge_part(second, basis)
     of_notes = len(twice) + sum(n.second for attack in attacks for n in attack.notes)
-    window = basis.figures.attack_window
+    window = basis.figures.window.attack
     bars = [time_map.place(attack.us + window).bar for attack in attacks]
     cannot = _cannot(report, window) | _clash(impossible, attacks, bars)
     alone = {

@@ -105,7 +105,7 @@ class Dealer:
     def _seamless(self, first: int, stop: int) -> bool:
         """Whether a turn is long enough to sound seamless, or a whole run, or the end."""
         return (
-            self._lasts(first, stop) >= self._basis.figures.sharing.seam
+            self._lasts(first, stop) >= self._basis.figures.share.seam
             or stop == len(self.attacks)
             or (stop > first + 1 and all(n in self._inside for n in range(first + 1, stop)))
         )
@@ -129,7 +129,7 @@ class Dealer:
     def _place(self, us: int) -> Place:
         """Where an attack is; one just before a bar line counts as on it."""
         here = self.part.time_map.place(us)
-        soon = self.part.time_map.place(us + self._basis.figures.attack_window)
+        soon = self.part.time_map.place(us + self._basis.figures.window.attack)
         return here if here.bar == soon.bar else Place(soon.bar, Fraction(1), soon.mark)
 
 

@@ -41,14 +41,14 @@ def _ease(
     before: Gathered | None, attack: Gathered, run_goes_on: bool | None, time_map: TimeMap, figures: Figures
 ) -> Ease:
     """The ease of one attack. run_goes_on: past it, where it is inside a run; None: it is in none."""
-    place = time_map.place(attack.us + figures.attack_window)
-    near = 2 * figures.attack_window * time_map.beats_per_minute(attack.us) / 60_000_000  # beats
+    place = time_map.place(attack.us + figures.window.attack)
+    near = 2 * figures.window.attack * time_map.beats_per_minute(attack.us) / 60_000_000  # beats
     on_beat = place.beat % 1 <= near
     # The note on a beat that a run leads to may be the other player's.
     if run_goes_on or (run_goes_on is not None and not on_beat):
         return Ease.IN_RUN if on_beat else Ease.NEVER
     ends = [end for _, end in before.notes if end is not None] if before else []
-    rest = bool(ends) and attack.us - max(ends) >= figures.sharing.breath
+    rest = bool(ends) and attack.us - max(ends) >= figures.share.breath
     if place.beat - 1 <= near:
         return Ease.REST if rest else Ease.BAR
     if rest:
@@ -71,7 +71,7 @@ def attacks_inside_runs(attacks: Sequence[Gathered], figures: Figures) -> dict[i
         recent = [
             one
             for place, one in enumerate(recent, start=1)
-            if attack.us - one[0] <= (figures.sharing.run if place == latest else figures.glissando.step)
+            if attack.us - one[0] <= (figures.share.run if place == latest else figures.glissando.step)
         ]
         here: dict[int, tuple[tuple[int, ...], tuple[int, ...]]] = {}
         for pitch, _ in attack.notes:

@@ -22,7 +22,7 @@ from livepedal.cli import main
 from livepedal.harp import Figures
 from livepedal.model.findings import Outcome
 from livepedal.music.attacks import Gathered
-from livepedal.music.parts import choose_parts
+from livepedal.music.parts import Wanted, choose_parts
 from livepedal.music.song import read_song
 from livepedal.music.timemap import Place
 from livepedal.views.lines import plain_text
@@ -46,7 +46,7 @@ def apart(data: bytes) -> list[list[Gathered]]:
     """What each track of a file has, as attacks."""
     song = read_song(data, name="test")
     return [
-        list(attacks_of(choose_parts(song, (str(track),))[0].events, Figures.builtin())) for track in (2, 3)
+        list(attacks_of(choose_parts(song, Wanted((str(track),)))[0].events, Figures.builtin())) for track in (2, 3)
     ]
 
 
