@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from livepedal.harp import Position, Spelling, pitch_name
+from livepedal.sources.text import counted as counted
 
 if TYPE_CHECKING:
     from livepedal.music.timemap import Place
@@ -24,11 +25,6 @@ _FINE |= {Fraction(1, 6): "⅙", Fraction(5, 6): "⅚"}
 
 _LETTER = "(?:[A-G][♭♮♯]|·)"
 _SETTING = re.compile(rf"{_LETTER}(?: {_LETTER}){{2}} \| {_LETTER}(?: {_LETTER}){{3}}")
-
-
-def counted(number: int, thing: str) -> str:
-    """A number with its thing, such as "1 attack" or "2 attacks"."""
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
 def moment(us: int) -> str:
