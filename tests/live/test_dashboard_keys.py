@@ -27,7 +27,7 @@ ON, OFF = (0x90, 67, 64), (0x80, 67, 0)
 
 def listener(folder: Path, **header: object) -> Listener:
     made = Header(STARTED, **header)  # type: ignore[arg-type]
-    one = Listener(setup_of(made), JournalWriter(folder / "a.journal", made), STARTED, folder)
+    one = Listener(setup_of(made), JournalWriter(folder / "a.journal", made), folder)
     one.start()
     one.step()  # somebody draws
     return one
