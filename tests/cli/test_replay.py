@@ -311,7 +311,7 @@ def test_every_key_of_a_replay() -> None:
             "passage 1: bars 1 to 4", "judged for the working player", "3 more below", "bar 1, 2 attacks"
         )
         terminal.type(b"\x1b[B")
-        terminal.until("2 more below", "bar 2, beat 2")
+        terminal.until("1 more below", "bar 2, beat 2")
         terminal.type(b"\x1b[A")
         terminal.until("3 more below")
         terminal.type(b"\x1b")

@@ -181,8 +181,8 @@ def test_an_opened_passage_tells_remedies_and_reasons() -> None:
     assert "judged for the virtuoso player" in both
     assert both.count("(for the working player)") == 1
     assert "no remedy was found" not in both
-    assert "more below" in drawn(80, chapter, 0, 8)
     other = replace(chapter, findings=(finding(1, us=SECOND), replace(finding(2, us=2 * SECOND), note=70)))
+    assert "more below" in drawn(80, other, 0, 8)
     second = drawn(80, other, 2, 8)
     assert "2.00 s" in second
     assert "1.00 s" not in second

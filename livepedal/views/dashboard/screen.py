@@ -45,7 +45,7 @@ from livepedal.views.dashboard.river import river
 from livepedal.views.dashboard.strip import TITLE, strip
 from livepedal.views.lines import Line, Tone, badge_of, tone_of
 from livepedal.views.signs import FULL, Signs
-from livepedal.views.widths import cells, cut_in_the_middle
+from livepedal.views.widths import cells
 
 _COMPLAINT = 3  # rows for why a setting was not taken, at the most
 WRONG = "what went wrong"
@@ -204,10 +204,11 @@ def _title(canvas: Canvas, scene: Scene) -> None:
     state = f" {scene.state.upper()}" if scene.state else " BEHIND" if scene.late else ""
     lamp = "" if scene.lamp is None else f"{scene.signs.solid if scene.lamp else ' '} "
     right = f"  {bar}{time}{speed}{state} "
-    head = f" {lamp}{canvas.signs.write(clean(scene.title))}"
-    # Of a path the end matters most.
-    head = cut_in_the_middle(head, canvas.width - cells(canvas.signs.write(right)), canvas.signs.write("…"))
-    canvas.row((head, Tone.STRONG), right=(right, Tone.PLAIN))
+    title = clean(scene.title)
+    path, colon, name = title.partition(": ")
+    if cells(f" {lamp}{title}{right}") > canvas.width and "/" in path:
+        title = f"…/{path.rpartition('/')[2]}{colon}{name}"  # the folder gives way first
+    canvas.row((f" {lamp}{title}", Tone.STRONG), right=(right, Tone.PLAIN))
 
 
 def _clock(us: int) -> str:
