@@ -16,11 +16,12 @@ from livepedal.harp import Setting
 from livepedal.live.advisor import Advisor
 from livepedal.live.again import message_of
 from livepedal.live.playback import Pace, Playback
-from livepedal.live.session import Anew, News
+from livepedal.live.question import Question
+from livepedal.live.session import News
 from livepedal.live.show import SUSTAIN, Screened, after
 from livepedal.live.stay import Stay, staying
-from livepedal.model.findings import Layer, Passage, worst
-from livepedal.model.monitor import Monitor
+from livepedal.model.findings import Layer, worst
+from livepedal.model.watching import WatchedMonitor
 from livepedal.music.events import ChoosePlayer, NoteOn
 from livepedal.music.song import Part
 from livepedal.sources.ports.sender import Sender
@@ -79,7 +80,7 @@ class Replay(Screened):
         self._ended = threading.Event()
 
     @property
-    def monitor(self) -> Monitor:
+    def monitor(self) -> WatchedMonitor:
         """The monitor of the piece, since it was last begun."""
         return self._playback.monitor
 
@@ -120,7 +121,7 @@ class Replay(Screened):
                 self._happened += playback.over
                 for news in playback.news():
                     self.tell(News(playback, news))
-                    if isinstance(news, Passage):
+                    if isinstance(news, Question):
                         self._stay.over()
 
     def _feed(self) -> None:
@@ -188,8 +189,8 @@ class Replay(Screened):
         title = (f" {self.signs.write(clean(self.title))}", Tone.STRONG)
         lines = [line(badge, title) if passages else line(title)]
         if any(isinstance(event, NoteOn) for event in self._part.events[self._playback.next :]):
-            heard = self.signs.write(words.moment(monitor.now))
-            lines.append(line(f"  ended at {heard} of {words.moment(self._part.end_us)}"))
+            reached = self.signs.write(words.moment(monitor.now))
+            lines.append(line(f"  ended at {reached} of {words.moment(self._part.end_us)}"))
         (count,) = (one for one in monitor.counts() if one.player == monitor.player.name)
         text = f"  the {count.player} player cannot play {count.unplayable} of"
         if not count.unplayable:
@@ -206,7 +207,7 @@ class Replay(Screened):
             lines.append(line(f"  {stands} there are too many pedal changes at once {where}"))
         elif Layer.LOAD in self._basis.judged and not (
             all(chapter.planned for chapter in chapters)
-            and all(not passage.open for passage in monitor.passages)
+            and not self._playback.passage_open
         ):
             lines.append(line("  livepedal check says whether there are too many pedal changes at once"))
         text = "the setting, the pedal changes and every finding"
@@ -273,9 +274,8 @@ class Replay(Screened):
                 chosen = after(monitor.player.name, monitor.players)
                 monitor.feed(ChoosePlayer(monitor.now, chosen))
                 self.say(f"judged for the {chosen} player from here on")
-                over = [passage for passage in monitor.passages if not passage.open]
-                if over and self.chapters:
-                    self.tell(News(playback, Anew(over[-1])))
+                if question := playback.last_question():
+                    self.tell(News(playback, question))
             case Act.PEDALS:
                 setting = Setting.parse(wish.text)
                 playback.set_pedals(setting)

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from livepedal import bundled
 from livepedal.advice.spelling.given import printed_spelling
-from livepedal.cli.line_mode import Nobody, shown
+from livepedal.cli.line_mode import shown
 from livepedal.cli.options import check_command
 from livepedal.cli.output import Output
 from livepedal.cli.outputs import opened
@@ -18,7 +18,7 @@ from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.advisor import Advisor
 from livepedal.live.playback import Pace
-from livepedal.music.parts import parts_wanted
+from livepedal.music.parts import choose_parts
 from livepedal.music.song import Song
 from livepedal.replay import Replay
 from livepedal.views.plain import wrapped
@@ -29,7 +29,7 @@ def replay(options: argparse.Namespace) -> int:
     request = Request(options)
     speed = _speed(options.speed)
     song, label, file = _song(options.file, request)
-    parts = parts_wanted(song, request.wanted)
+    parts = choose_parts(song, request.wanted)
     values = dict(vars(options))
     if len(parts) > 1 and not request.wanted.tracks and len(parts[0].tracks) == 1:
         values["track"] = [str(parts[0].tracks[0].number)]  # the one of them that is played
@@ -64,7 +64,7 @@ def replay(options: argparse.Namespace) -> int:
         try:
             if out.screen is not None:
                 replay.start()
-            number = shown(replay, out, replay.announcement(), Nobody())
+            number = shown(replay, out, replay.announcement())
         finally:
             replay.end()
     with last_words(number):

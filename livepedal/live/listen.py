@@ -19,7 +19,6 @@ from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
 from livepedal.live.nearest import Nearest
 from livepedal.live.plugged import Outs, Plugged
-from livepedal.live.saving import stem_of
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
 from livepedal.live.show import SUSTAIN, Screened, after
@@ -47,7 +46,6 @@ class Listener(Stages, Screened):
     """A session at live ports. A `Show` for the dashboard, and a source of lines for line mode.
 
     Args:
-        started: date and time for the names of the files.
         folder: where the files go.
         clock: ns that never go back.
         advises: look for remedies, in a process beside.
@@ -58,7 +56,6 @@ class Listener(Stages, Screened):
         self,
         setup: Setup,
         journal: JournalWriter,
-        started: str,
         folder: Path,
         *,
         inputs: Inputs | None = None,
@@ -78,13 +75,12 @@ class Listener(Stages, Screened):
             advisor=Advisor if advises else None,
             output=outs.again,
             acts=ACTS,
-            named=lambda take, number: f"{stem_of(started, take, number)}.mid",
         )
         self.setup = setup
         self.journal = journal
         send = None if outs.answer is None else partial(outs.answer.at_once, ANSWERS)
         answering = self.answering = Answering(setup.figures.answer, self.faults, send, bell=bell)
-        self.clerk = Clerk(started, folder, self.faults, self._saved)
+        self.clerk = Clerk(folder, self.faults, self._saved)
         self.judging = Judging(setup, self.faults, self.nearest, self.tell, self.clerk.save, answering.judged)
         self.hearing = Hearing(journal, self.faults, clock, self.judging.put, self._journal_problem)
         self.plugged = Plugged(inputs, outs, self.faults, self.hearing.command, self.say)
@@ -137,19 +133,19 @@ class Listener(Stages, Screened):
         due = now - self._asked_at >= _IDLE or (self._fresh and now - self._drawn_at >= _FRAME)
         if due and not self.judging.asked:
             self._asked_at = now
-            self._heard_at = self.hearing.heard
+            self._heard_at = self.hearing.messages
             self.judging.ask()
         return not self._over.is_set()
 
     def _wake(self) -> None:
         """With the first music, have the process for advice ready."""
-        if self.advisor is not None and self.hearing.heard:
+        if self.advisor is not None and self.hearing.messages:
             self.advisor.wake()
 
     @property
     def _fresh(self) -> bool:
         """Whether anything was played since a picture was asked for."""
-        return self.hearing.heard != self._heard_at
+        return self.hearing.messages != self._heard_at
 
     def rest(self) -> float:
         """Seconds until it is worth looking again."""
@@ -284,7 +280,7 @@ class Listener(Stages, Screened):
             self.plugged.inputs_told(),
             *([f"Outputs: {outputs}"] if outputs else []),
             f"MIDI channels: {channels or 'all but 10, the drums'}",
-            f"Messages so far: {self.hearing.heard}{f'; not judged: {kinds}' if kinds else ''}",
+            f"Messages so far: {self.hearing.messages}{f'; not judged: {kinds}' if kinds else ''}",
             f"Bars and beats: {self._counted_by()}",
             *([f"Staying in: {self._staying}"] if self._staying else []),
             SUSTAIN.format("down" if shown.snapshot.sustained else "up"),

@@ -75,11 +75,11 @@ def numbered(thing: str, numbers: Iterable[int], most: int | None = None) -> str
             runs[-1].append(number)
         else:
             runs.append([number])
-    told: list[tuple[str, int]] = []  # text, and how many things it stands for
+    spans: list[tuple[str, int]] = []  # text, and how many things it stands for
     for run in runs:
-        told += [(f"{run[0]} to {run[-1]}", len(run))] if len(run) > 2 else [(str(one), 1) for one in run]
-    left = sum(count for _, count in told[most:]) if most else 0
-    texts = [text for text, _ in told[:most]] + ([f"{left} more"] if left else [])
+        spans += [(f"{run[0]} to {run[-1]}", len(run))] if len(run) > 2 else [(str(one), 1) for one in run]
+    left = sum(count for _, count in spans[most:]) if most else 0
+    texts = [text for text, _ in spans[:most]] + ([f"{left} more"] if left else [])
     return f"{thing}{'' if sum(map(len, runs)) == 1 else 's'} {listed(texts)}"
 
 

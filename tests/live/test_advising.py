@@ -31,8 +31,8 @@ from livepedal.live.advisor import MOST_FAILURES, Advisor
 from livepedal.live.listen import Listener
 from livepedal.live.question import Question
 from livepedal.live.session import Session
-from livepedal.model.findings import Finding, Kind, Layer, Passage, Verdict
-from livepedal.model.monitor import Monitor
+from livepedal.model.findings import Finding, Kind, Layer, Verdict
+from livepedal.model.watching import WatchedMonitor
 from livepedal.music.events import Event, NoteOff, NoteOn
 from livepedal.music.timemap import TimeMap
 from livepedal.sources.journal import Header, JournalWriter
@@ -63,8 +63,8 @@ def question_about(played: Iterable[tuple[int, bytes]]) -> Question:
     for us, data in played:
         session.message(us, 0, data)
     session.finish(60_000_000)
-    (passage,) = [news.what for news in session.news() if isinstance(news.what, Passage)]
-    return session.finished[0].question(passage)
+    (asked,) = [news.what for news in session.news() if isinstance(news.what, Question)]
+    return asked
 
 
 def judged(question: Question, **how: object) -> Question:
@@ -205,11 +205,10 @@ def test_only_what_is_near_is_gone_back_to() -> None:
         for us, data in messages("03-paddle-wheel.mid", at=at):
             session.message(us, 0, data)
     session.finish(80_000_000)
-    passages = [news.what for news in session.news() if isinstance(news.what, Passage)]
-    asked = session.finished[0].question(passages[1])
+    _, asked = [news.what for news in session.news() if isinstance(news.what, Question)]
     *_, last = advised(asked)
     assert last.passage_number == 2
-    assert all(remedy.start >= passages[1].start for remedy in last.remedies)
+    assert all(remedy.start >= asked.passage.start for remedy in last.remedies)
 
 
 class Heard:
@@ -363,7 +362,7 @@ def test_a_session_tells_advice_when_it_comes(tmp_path: Path) -> None:
     header = Header("2026-01-01 12.00.00", "test")
     journal = JournalWriter(tmp_path / "x.journal", header)
     now = 0  # ns; not the machine's clock, since a machine that is busy would play another rhythm
-    listener = Listener(setup(), journal, header.started, tmp_path, clock=lambda: now, advises=True)
+    listener = Listener(setup(), journal, tmp_path, clock=lambda: now, advises=True)
     findings: list[Finding] = []
     listener.judging.judged = lambda us, found: findings.extend(found)  # type: ignore[method-assign]
     listener.start()
@@ -402,7 +401,7 @@ def test_a_last_key_that_is_never_released_is_in_the_bars(released: bool) -> Non
         events.append(NoteOn(number * 250_000, 60 + 2 * number, 64))
         if released or number < 8:
             events.append(NoteOff(number * 250_000 + 200_000, 60 + 2 * number))
-    monitor = Monitor(BUILTIN, HARP, "working")
+    monitor = WatchedMonitor(BUILTIN, HARP, "working")
     for event in events:
         monitor.feed(event)
     monitor.finish()

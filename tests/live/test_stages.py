@@ -57,7 +57,7 @@ class Played:
         self.journal = self.folder / "a.journal"
         writer = JournalWriter(self.journal, self.header)
         self.listener = Listener(
-            setup_of(self.header), writer, self.header.started, self.folder, clock=self.clock
+            setup_of(self.header), writer, self.folder, clock=self.clock
         )
 
     def strike(self, *pitches: int, seconds: float = 0.2) -> None:
@@ -155,7 +155,7 @@ def test_what_is_shown_says_of_when_it_is(tmp_path: Path, monkeypatch: pytest.Mo
         listener.judging.ask()
         until(lambda: not listener.judging.asked)
         played.strike(60)
-        until(lambda: listener.hearing.heard == 2 * len(CLUSTER) + 2)
+        until(lambda: listener.hearing.messages == 2 * len(CLUSTER) + 2)
         played.wait(2.05)
         until(lambda: listener.behind() > 2_000_000)
         screen = [plain_text(row) for row in dashboard_lines(listener.scene(), 100, 30)]
@@ -383,3 +383,19 @@ def test_a_sequencer_that_starts_in_a_pause_begins_a_take_when_it_goes_on(stoppe
         place = session.take.time_map.place(session.take.moment(5_000_000))
         assert place is not None
         assert (place.bar, int(place.beat)) == (2, 3)
+
+
+def test_a_message_that_cannot_be_put_into_a_take_leaves_the_journal_to_recover(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    played = Played(tmp_path)
+    played.listener.start()
+    with monkeypatch.context() as patch:
+        patch.setattr(Session, "message", broken)
+        played.strike(60)
+        until(lambda: Stage.TAKE in played.listener.faults.first)
+    played.music()
+    played.end()
+    assert played.notes() == NOTES
+    assert unfinished(tmp_path) == (played.journal,)
+    assert sum(written.notes for written in recover(read_journal(played.journal), tmp_path / "again")) == NOTES + 1

@@ -103,7 +103,7 @@ def closing(tally: Tally, player: Player, look: Look, bare: bool = True) -> Iter
     who = f"the {player.name} player"
     if parts == 1:
         says = f"{who} cannot play it as it stands" if tally.cannot else f"{who} can play it"
-        clauses.append(f"{says}{words.heard(tally.heard)}")
+        clauses.append(f"{says}{words.with_audible(tally.audible_changes)}")
     elif parts:
         verdicts = ", ".join(f"{tally.verdicts[v]} {v.word}" for v in Verdict if tally.verdicts[v])
         files = words.counted(tally.files - tally.failed, "file")
