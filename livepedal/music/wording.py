@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from livepedal.harp import Position, Spelling, pitch_name
+from livepedal.sources.text import counted as counted
 
 if TYPE_CHECKING:
     from livepedal.music.timemap import Place
@@ -24,12 +25,6 @@ _FINE |= {Fraction(1, 6): "⅙", Fraction(5, 6): "⅚"}
 
 _LETTER = "(?:[A-G][♭♮♯]|·)"
 _SETTING = re.compile(rf"{_LETTER}(?: {_LETTER}){{2}} \| {_LETTER}(?: {_LETTER}){{3}}")
-
-
-def counted(number: int, thing: str) -> str:
-    """A number with its thing, such as "1 attack", "2 attacks", "2 remedies"."""
-    things = f"{thing[:-1]}ies" if thing.endswith("dy") else f"{thing}s"
-    return f"{number} {thing if number == 1 else things}"
 
 
 def moment(us: int) -> str:
