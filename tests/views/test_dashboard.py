@@ -12,16 +12,8 @@ from rich.color import Color
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Pedal, Position, Setting
-from livepedal.model.findings import (
-    ChangeView,
-    Finding,
-    NoteView,
-    Passage,
-    PedalView,
-    PlayerCount,
-    Snapshot,
-    Verdict,
-)
+from livepedal.model.findings import Finding, Passage, PlayerCount, Verdict
+from livepedal.model.snapshot import ChangeView, NoteView, PedalView, Snapshot
 from livepedal.views.dashboard.desk import Desk, Panel
 from livepedal.views.dashboard.history import Chapter
 from livepedal.views.dashboard.large import large, largest
