@@ -109,7 +109,7 @@ def test_set_pedals_start_a_take_that_its_file_is_judged_with(tmp_path: Path) ->
 def test_lines_that_are_typed(tmp_path: Path) -> None:
     """In line mode each key that does something says so, and what does nothing is said too."""
     made = Header(STARTED)
-    one = Listener(setup_of(made), JournalWriter(tmp_path / "a.journal", made), STARTED, tmp_path)
+    one = Listener(setup_of(made), JournalWriter(tmp_path / "a.journal", made), tmp_path)
     one.start()
 
     def told(typed: str) -> str:
