@@ -72,7 +72,7 @@ class Replay(Screened):
         self.stays = stays
         self._part, self._basis = part, basis
         self._playback = Playback(part, basis, middle_c)
-        self._stay = Stay()
+        self._stay: Stay | None = None
         self._check_for, self._piped, self._output = check, piped, output
         self._lock = threading.RLock()
         self._thread: threading.Thread | None = None
@@ -121,14 +121,14 @@ class Replay(Screened):
                 self._happened += playback.over
                 for news in playback.news():
                     self.tell(News(playback, news))
-                    if isinstance(news, Question):
+                    if self._stay and isinstance(news, Question):
                         self._stay.over()
 
     def _feed(self) -> None:
         event, found = self._playback.feed()
         if self._output is not None and (message := message_of(event)):
             self._output.send(_MUSIC, message)
-        if isinstance(event, NoteOn) and (left := self._stay.struck(event.pitch)):
+        if self._stay and isinstance(event, NoteOn) and (left := self._stay.struck(event.pitch)):
             self.say(left)
         if self.advisor is not None:
             self.nearest.ask(self._playback, found)
@@ -244,7 +244,7 @@ class Replay(Screened):
             input=(
                 f"This is a file, not a keyboard: {self.title}.",
                 f"It has {events} and lasts {length}.",
-                *([f"Staying in: {self._stay.name}"] if self._stay.name else []),
+                *([f"Staying in: {self._stay.name}"] if self._stay else []),
                 sustain,
                 "To play a MIDI keyboard, use livepedal listen; livepedal ports lists the inputs.",
             ),
@@ -268,7 +268,7 @@ class Replay(Screened):
                     self._pause()
                 self.hear_again(wish)
             case Act.STAY:
-                self._stay = Stay(wish.text, self.middle_c)
+                self._stay = Stay(wish.text, self.middle_c) if wish.text else None
                 self.say(staying(wish.text))
             case Act.PLAYER:
                 chosen = after(monitor.player.name, monitor.players)
@@ -285,7 +285,7 @@ class Replay(Screened):
                 self.pace.restart()
                 basis = replace(self._basis, player=monitor.player.name)
                 self._playback = Playback(self._part, basis, self.middle_c, playback.number + 1)
-                self._stay = Stay()
+                self._stay = None
                 self.forget()
             case _:
                 pass

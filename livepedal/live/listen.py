@@ -83,7 +83,7 @@ class Listener(Stages, Screened):
         self.clerk = Clerk(folder, self.faults, self._saved)
         self.judging = Judging(setup, self.faults, self.nearest, self.tell, self.clerk.save, answering.judged)
         self.hearing = Hearing(journal, self.faults, clock, self.judging.put, self._journal_problem)
-        self.plugged = Plugged(inputs, outs, self.faults, self.hearing.command, self.say)
+        self.plugged = Plugged(inputs, outs, self.faults, self.hearing, self.say)
         self.session: Session = self.judging.session
         self._player = (
             setup.player
@@ -242,7 +242,7 @@ class Listener(Stages, Screened):
             # The first note makes bar 1 of whatever moment it comes at.
             place=shown.time_map.place if shown.time_map and shown.snapshot.attacks else nowhere,
             state=self._state(),
-            lamp=self.plugged.lit(),
+            lamp=self.hearing.lit(),
             late=self._late(),
             input=self.input(),
             check=lambda player: "livepedal check on the file that is saved at the end, or with k",

@@ -1,17 +1,19 @@
-"""A piece on its way through a monitor, event by event: a take, or a file that is replayed."""
+"""A piece on its way through a monitor, event by event: a take, or a file that is replayed.
+
+A finding is told when its attack is over, since until then a late note may revise it or take it back; a passage when it
+is over.
+"""
 
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from functools import partial
 from typing import TypeVar
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.live.question import MOST_CONTEXT, Question
-from livepedal.model.findings import Finding, Passage
-from livepedal.model.settled import Settled
+from livepedal.model.findings import Finding, Passage, keep
 from livepedal.model.snapshot import Snapshot
 from livepedal.model.watching import WatchedMonitor
 from livepedal.music.events import Event, SetPedals
@@ -29,6 +31,7 @@ class Piece(ABC):
         basis: what it is judged on, with the player at its start.
         judged_until: µs up to which it was judged; None for all of it.
         over: whether it is over.
+        found: the findings that were told and stand, by their ids.
 
     Args:
         judged: False where only its notes are wanted.
@@ -48,11 +51,14 @@ class Piece(ABC):
         self.basis = basis
         self.judged_until: int | None = None if judged else 0
         self.over = False
+        self.found: dict[int, Finding] = {}
+        self._fresh: dict[int, Finding] = {}  # not told yet
+        self._withdrawn: list[Finding] = []  # told, and taken back since
+        self._passages_told = 0
         self._middle_c, self._failed = middle_c, failed
         self._moment = 0  # of the last event (µs)
         self._settings = [(0, basis.setting)]  # when (µs) and how the pedals were set
         self._monitor: WatchedMonitor | None = None
-        self._settled: Settled | None = None
         if judged:
             self._safely(self._begin, None)
 
@@ -61,7 +67,6 @@ class Piece(ABC):
         monitor = self._monitor = WatchedMonitor(
             basis.figures, basis.instrument, basis.player, basis.layers, asked=basis.asked
         )
-        self._settled = Settled(monitor, basis.figures.window.attack)
         if basis.setting is not None:
             monitor.feed(SetPedals(0, basis.setting))
 
@@ -103,7 +108,7 @@ class Piece(ABC):
         except Exception as error:
             if self._failed is None:
                 raise
-            self._monitor = self._settled = None
+            self._monitor = None
             if self.judged_until is None:
                 self.judged_until = self._moment
             self._failed(error)
@@ -121,8 +126,8 @@ class Piece(ABC):
             self._safely(lambda: self._found(self.monitor.finish()), _NOTHING)
 
     def _found(self, found: tuple[Finding, ...]) -> tuple[Finding, ...]:
-        assert self._settled is not None
-        self._settled.found(found)
+        self._withdrawn += [finding for finding in found if finding.withdrawn and finding.id in self.found]
+        keep(self._fresh, found)
         return found
 
     def snapshot(self) -> Snapshot:
@@ -133,32 +138,37 @@ class Piece(ABC):
 
     def news(self) -> list[Finding | Question]:
         """What is settled since the last call, in order of time: findings, and passages that are over."""
-        return [] if self._settled is None else self._safely(partial(self._news, self._settled), [])
+        known = not self._fresh and not self._withdrawn and len(self.closed) == self._passages_told
+        return [] if known or self._monitor is None else self._safely(self._news, [])
 
-    def _news(self, settled: Settled) -> list[Finding | Question]:
-        findings = settled.findings(self.over or self.judged_until is not None)
-        first = settled.passages_handed
-        over = [self.question(number) for number, _ in enumerate(settled.passages(), first)]
+    def _news(self) -> list[Finding | Question]:
+        now, last = self.monitor.now, self.over or self.judged_until is not None
+        window = self.basis.figures.window.attack
+        settled = [finding for finding in self._fresh.values() if last or now - finding.us > window]
+        for finding in settled:
+            del self._fresh[finding.id]
+        findings, self._withdrawn = [*self._withdrawn, *settled], []
+        keep(self.found, findings)
+        passages = [self.question(number) for number in range(self._passages_told, len(self.closed))]
+        self._passages_told = len(self.closed)
         return sorted(
-            [*findings, *over], key=lambda news: news.us if isinstance(news, Finding) else news.passage.end
+            [*findings, *passages], key=lambda news: news.us if isinstance(news, Finding) else news.passage.end
         )
 
     def question(self, number: int) -> Question:
         """A passage that is over (from 0), as advice is asked for on it for the player chosen now."""
         passage = self.closed[number]
-        first, last = self._span(passage)
-        before, began = max(first - MOST_CONTEXT, 0), first <= MOST_CONTEXT
+        context, events, time_map = self._music(passage)
         since, setting = [known for known in self._settings if known[0] <= passage.start][-1]
-        context = self._events(before, first)
         nearer = [event for event in context if event.us >= since]
         # A setting only holds for what comes right after it.
-        known = setting if len(nearer) < len(context) or began else None
+        known = setting if len(nearer) < len(context) or len(context) < MOST_CONTEXT else None
         return Question(
             self.number,
             number + 1,
             passage,
-            (*nearer, *self._events(first, last)),
-            self._time_map(before),
+            (*nearer, *events),
+            time_map,
             self.bars is not None,
             replace(self.basis, player=self.monitor.player.name, setting=known),
             self._middle_c,
@@ -172,13 +182,5 @@ class Piece(ABC):
         return self._safely(lambda: self.question(over - 1), None) if over else None
 
     @abstractmethod
-    def _span(self, passage: Passage) -> tuple[int, int]:
-        """The numbers of the first event of a passage, and of the first one after it."""
-
-    @abstractmethod
-    def _events(self, first: int, last: int) -> Sequence[Event]:
-        """The events from one number to before another."""
-
-    @abstractmethod
-    def _time_map(self, first: int) -> TimeMap:
-        """A time map for what comes from this event on."""
+    def _music(self, passage: Passage) -> tuple[Sequence[Event], Sequence[Event], TimeMap]:
+        """At most MOST_CONTEXT events before a passage, its own, and a time map for them."""

@@ -9,6 +9,7 @@ from collections.abc import Callable, Sequence
 from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Setting
 from livepedal.live.piece import Piece
+from livepedal.live.question import MOST_CONTEXT
 from livepedal.model.findings import Finding, Passage
 from livepedal.music.events import Event, SetPedals
 from livepedal.music.song import Part
@@ -107,12 +108,7 @@ class Playback(Piece):
         else:
             self.set_first = setting
 
-    def _span(self, passage: Passage) -> tuple[int, int]:
+    def _music(self, passage: Passage) -> tuple[Sequence[Event], Sequence[Event], TimeMap]:
         events = self._part.events
-        return bisect_left(events, passage.start, key=_moment), bisect_right(events, passage.end, key=_moment)
-
-    def _events(self, first: int, last: int) -> Sequence[Event]:
-        return self._part.events[first:last]
-
-    def _time_map(self, first: int) -> TimeMap:
-        return self.bars
+        first, last = bisect_left(events, passage.start, key=_moment), bisect_right(events, passage.end, key=_moment)
+        return events[max(first - MOST_CONTEXT, 0) : first], events[first:last], self.bars

@@ -119,7 +119,7 @@ def whole(take: Take, title: str, *, bare: bool = False) -> Saved:
 
     A bare one has no findings and no entry setting, so nothing has to be judged or planned for it.
     """
-    return _file(take, title, 0, 0, take.end, () if bare else take.found, bare=bare)
+    return _file(take, title, 0, 0, take.end, () if bare else tuple(take.found.values()), bare=bare)
 
 
 def passage(take: Take, number: int, title: str) -> Saved:
@@ -131,14 +131,15 @@ def passage(take: Take, number: int, title: str) -> Saved:
         music = take.time_map.tick(first.start) if back <= number else 0
         start = music - music % bar_ticks(take.setup.metre)
         end = take.time_map.tick(last.end) + 1
-        made = _file(take, title, start, music, end, _between(take.found, first.start, last.end))
+        made = _file(take, title, start, music, end, _between(take, first.start, last.end))
         if music == 0 or _judged_alike(take, made.data, start, last):
             return made
         back = 2 * back + 1
 
 
-def _between(findings: Sequence[Finding], start: int, end: int) -> list[Finding]:
-    return [finding for finding in findings if start <= finding.us <= end]
+def _between(take: Take, start: int, end: int) -> list[Finding]:
+    found = tuple(take.found.values())  # at once, since the take goes on in another thread
+    return [finding for finding in found if start <= finding.us <= end]
 
 
 def _judged_alike(take: Take, data: bytes, start: int, last: Passage) -> bool:
@@ -147,7 +148,7 @@ def _judged_alike(take: Take, data: bytes, start: int, last: Passage) -> bool:
     _, found = monitor_of(part, replace(take.setup, player=take.players[-1]))
     offset = take.time_map.us(start)
     there = [finding for finding in found if finding.us + offset >= last.start - 1]
-    live = _between(take.found, last.start, last.end)
+    live = _between(take, last.start, last.end)
     return len(there) == len(live) and all(
         abs(saved.us + offset - played.us) <= 1
         and (saved.kind, saved.verdict, saved.audible, saved.note, saved.revised)

@@ -78,7 +78,7 @@ class Session:
         self.in_pauses = 0
         self._wires: dict[int, Wire] = {}
         self._slots: dict[tuple[int, int], int] = {}  # (source, channel) -> slot
-        self._stay = Stay()
+        self._stay: Stay | None = None
         self._transport = Transport()
         self._taps = Taps()
         self._tempo = setup.tempo
@@ -144,7 +144,7 @@ class Session:
                     self._next_take(us, Setting.parse(argument))
             case Word.STAY:
                 with contextlib.suppress(LivepedalError):
-                    self._stay = Stay(argument, self.setup.middle_c)
+                    self._stay = Stay(argument, self.setup.middle_c) if argument else None
             case Word.GONE:
                 if argument.isdigit():
                     self._wires.pop(int(argument), None)  # half a message is never completed
@@ -213,7 +213,7 @@ class Session:
             self.take.late(us, slot, short.data1, short.data2 if struck else 0)
             return ()
         if kind == NOTE_ON and short.data2:
-            if remark := self._stay.struck(short.data1):
+            if self._stay is not None and (remark := self._stay.struck(short.data1)):
                 self._tell(remark)
             return self.take.strike(us, slot, short.data1, short.data2)
         if not self.take.release(us, slot, short.data1):
@@ -326,7 +326,8 @@ class Session:
             if isinstance(what, Question):
                 if what.number - 1 in self.take.wanted:
                     self.to_keep.append((self.take, what.number - 1))
-                self._stay.over()
+                if self._stay is not None:
+                    self._stay.over()
 
     def news(self) -> list[News]:
         """What is settled since the last call, in order of time."""

@@ -10,7 +10,7 @@ import queue
 import sys
 import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 
 from livepedal.errors import LivepedalError
@@ -27,7 +27,6 @@ from livepedal.live.setup import Setup
 from livepedal.live.take import Take
 from livepedal.sources.journal import Command, JournalWriter, Word, read_journal
 from livepedal.sources.ports.libraries import Receive
-from livepedal.sources.ports.stamps import Stamps
 from livepedal.sources.text import clean
 
 BEHIND = 300_000  # µs that the judge may be behind before the user is told
@@ -113,18 +112,10 @@ class Stages:
         self._switch = sys.getswitchinterval()
 
     def receiver(self, source: int) -> Receive:
-        """The callback of a source: it stamps a message and enqueues it, first for the `through` output."""
-        hear, came, clock, inputs = self.hearing.receive, self.plugged.came, self._clock, self.plugged.inputs
-        stamp = Stamps(self.hearing.alive, inputs is None or inputs.backend.timed).stamp
-        through = self.plugged.outs.through
-
-        def receive(data: Sequence[int], delta: float | None = None) -> None:
-            if through is not None:
-                through.send(source, data)
-            hear(source, data, stamp(delta, clock()))
-            came(source, data)
-
-        return receive
+        """The callback of a source."""
+        inputs = self.plugged.inputs
+        timed = inputs is None or inputs.backend.timed
+        return self.hearing.receiver(source, timed, self.plugged.outs.through)
 
     def start(self) -> None:
         """Start the threads."""
@@ -208,7 +199,7 @@ class Stages:
             if take.number == judged.number:
                 until = judged.judged_until
                 take.judged_until = judged.moment(judging.until) if until is None else until
-                take.found = list(judged.found)
+                take.found = dict(judged.found)
             if take.number > judging.handed:
                 self.clerk.save(take)
         self.session = session

@@ -22,7 +22,7 @@ from dataclasses import replace
 
 from livepedal.live.grid import TICKS, Grid, bar_ticks
 from livepedal.live.piece import Piece
-from livepedal.live.question import Question
+from livepedal.live.question import MOST_CONTEXT
 from livepedal.live.setup import Setup
 from livepedal.model.findings import Finding, Passage
 from livepedal.model.snapshot import Snapshot
@@ -51,7 +51,6 @@ class Take(Piece):
         kept: packed messages, with the ticks of the take.
         came_late: those that are not judged, since nobody knows when they were played.
         notes: how many keys went down.
-        found: the findings that are settled and stand.
         wanted: the numbers of the passages (from 0) that become files of their own.
 
     Args:
@@ -79,7 +78,6 @@ class Take(Piece):
         self.lead = 0
         self.kept = array("Q")
         self.came_late = array("Q")
-        self.found: list[Finding] = []
         self.wanted: set[int] = set()
         self.notes = 0
         self._since = since
@@ -256,27 +254,12 @@ class Take(Piece):
 
     # -- what there is to tell -------------------------------------------------------------------------------
 
-    def news(self) -> list[Finding | Question]:
-        """What is settled since the last call, in order of time: findings, and passages that are over."""
-        news = super().news()
-        for finding in news:
-            if not isinstance(finding, Finding):
-                continue
-            if finding.withdrawn:  # the figuration that it is part of was recognised
-                self.found = [known for known in self.found if known.id != finding.id]
-            else:
-                self.found.append(finding)
-        return news
-
-    def _span(self, passage: Passage) -> tuple[int, int]:
-        first, last = (self.time_map.tick(us) for us in (passage.start, passage.end))
-        return bisect_left(self.kept, first << TICK), bisect_left(self.kept, last + 1 << TICK)
-
-    def _time_map(self, first: int) -> TimeMap:
-        return self.time_map.since(self.kept[first] >> TICK)
-
-    def _events(self, first: int, last: int) -> list[Event]:
-        return list(self.events(first, last))
+    def _music(self, passage: Passage) -> tuple[list[Event], list[Event], TimeMap]:
+        first, last = (self.time_map.tick(us) << TICK for us in (passage.start, passage.end))
+        first, last = bisect_left(self.kept, first), bisect_left(self.kept, last + (1 << TICK))
+        before = max(first - MOST_CONTEXT, 0)
+        time_map = self.time_map.since(self.kept[before] >> TICK)
+        return [*self.events(before, first)], [*self.events(first, last)], time_map
 
     def events(self, first: int, last: int) -> Iterator[Event]:
         """The kept messages from one number to before another, as a saved file has them."""

@@ -59,18 +59,23 @@ def bar_list(bars: Iterable[int], most: int | None = None) -> str:
         bars: the numbers of the bars.
         most: so many bars and runs of bars are named: "bars 1, 2, 5 to 9 and 12 more".
     """
+    return numbered("bar", bars, most)
+
+
+def numbered(thing: str, numbers: Iterable[int], most: int | None = None) -> str:
+    """Things by their ascending numbers, as `bar_list` has bars: "findings 1 to 4"."""
     runs: list[list[int]] = []
-    for bar in bars:
-        if runs and bar == runs[-1][-1] + 1:
-            runs[-1].append(bar)
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
         else:
-            runs.append([bar])
-    spans: list[tuple[str, int]] = []  # text, and how many bars it stands for
+            runs.append([number])
+    spans: list[tuple[str, int]] = []  # text, and how many things it stands for
     for run in runs:
-        spans += [(f"{run[0]} to {run[-1]}", len(run))] if len(run) > 2 else [(str(bar), 1) for bar in run]
+        spans += [(f"{run[0]} to {run[-1]}", len(run))] if len(run) > 2 else [(str(one), 1) for one in run]
     left = sum(count for _, count in spans[most:]) if most else 0
     texts = [text for text, _ in spans[:most]] + ([f"{left} more"] if left else [])
-    return f"{'bar' if sum(map(len, runs)) == 1 else 'bars'} {listed(texts)}"
+    return f"{thing}{'' if sum(map(len, runs)) == 1 else 's'} {listed(texts)}"
 
 
 def note_name(pitch: int, spellings: Sequence[Spelling], middle_c: str) -> str:

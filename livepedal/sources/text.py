@@ -27,8 +27,9 @@ def clean(text: str, longest: int = LONGEST_NAME) -> str:
 
 
 def counted(number: int, thing: str) -> str:
-    """A number with its thing, such as "1 attack" or "2 attacks"."""
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+    """A number with its thing, such as "1 attack", "2 attacks", "2 remedies"."""
+    things = f"{thing[:-1]}ies" if thing.endswith("dy") else f"{thing}s"
+    return f"{number} {thing if number == 1 else things}"
 
 
 def seen(text: str) -> str:

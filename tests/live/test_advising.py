@@ -105,7 +105,7 @@ def test_the_tempo_comes_with_the_spelling() -> None:
     tempo, spelling, *worth = first.lines
     assert tempo.startswith("passage 1, from 0.00 s to ")
     assert re.search("playable about [a-z ]+: count [1-9] where you counted [1-9]0?$", tempo)
-    assert ": well spelled from " in spelling  # the search was bounded, so nobody knows of the best
+    assert ": a good spelling: set " in spelling  # the search was bounded, so nobody knows of the best
     assert spelling.endswith("; * there is no time for it")
     assert all(", working player: worth knowing: " in line for line in worth)
     assert [one.last for one in (first, last)] == [False, True]
@@ -168,7 +168,7 @@ def test_a_playable_passage_gets_its_spelling_only() -> None:
     first, last = advised(question("06-three-lanterns.mid"))
     spelling, *worth = first.lines
     assert all(", working player: worth knowing: " in line for line in worth)
-    assert ": best spelled from " in spelling
+    assert ": best spelling: set " in spelling
     assert "pedal change" in spelling
     assert not last.lines
     assert not last.remedies
@@ -376,7 +376,7 @@ def test_a_session_tells_advice_when_it_comes(tmp_path: Path) -> None:
         nonlocal now
         now += 20_000_000
         lines.extend(text for one in listener.news_lines() for text, _ in one)
-        return any(line.startswith("passage 1, ") and " spelled from " in line for line in lines)
+        return any(line.startswith("passage 1, ") and " spelling: set " in line for line in lines)
 
     try:
         assert until(told)
@@ -413,5 +413,5 @@ def test_a_last_key_that_is_never_released_is_in_the_bars(released: bool) -> Non
         time_map=TimeMap.steady(),
         bars=True,
     )
-    assert ", bars 1 and 2: passage of 9 attacks" in passage_line(passage, asked.time_map, FULL)
+    assert ": passage over, bars 1 and 2, 9 attacks: " in passage_line(passage, asked.time_map, FULL)
     assert {advice.head for advice in advised(asked)} == {"passage 1, bars 1 and 2, working player"}

@@ -229,8 +229,9 @@ def test_what_is_not_judged_is_kept_all_the_same(made: list[Step], most: int) ->
     for one, other in zip(part.finished, whole.finished, strict=True):
         assert one.judged_until is not None or one.found == other.found
         # A finding of the attack in which it ended might have been revised.
-        known = [mark for mark in one.found if mark.us < one.found[-1].us]
-        assert known == other.found[: len(known)]
+        found, others = [*one.found.values()], [*other.found.values()]
+        known = [mark for mark in found if mark.us < found[-1].us]
+        assert known == others[: len(known)]
         closed = one.closed[:-1]
         assert closed == other.closed[: len(closed)]
     for take in part.finished:
