@@ -33,7 +33,7 @@ from livepedal.model.feet.letters import UNSET, Letter
 from livepedal.model.feet.readings import FootRules
 from livepedal.model.feet.schedule import B_PEDAL, E_PEDAL, Changes, places_for
 from livepedal.model.feet.tracker import Pair, Tracker
-from livepedal.model.findings import NextNote
+from livepedal.model.snapshot import NextNote
 
 _Case = tuple[Letter, int, Changes]
 

@@ -7,8 +7,9 @@ from decimal import Decimal
 from unittest import mock
 
 from livepedal.harp import Figures, HarpString, Instrument, Player, Position, Ringing, Setting, Spelling
-from livepedal.model import Layer, Monitor, Outcome
 from livepedal.model.feet import readings, tracker
+from livepedal.model.findings import Layer, Outcome
+from livepedal.model.monitor import Monitor
 from livepedal.model.plan.planner import Plan, Planner
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals

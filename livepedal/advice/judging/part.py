@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
+from itertools import groupby
+from operator import attrgetter
 
 from livepedal.advice.judging.asides import (
     Aside,
@@ -22,7 +24,8 @@ from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, ke
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan.planner import Plan, Planner
 from livepedal.model.plan.prepared import Music
-from livepedal.music.attacks import Attack, Attacks, Gathered, gather, gather_held
+from livepedal.model.why import explain
+from livepedal.music.attacks import Attack, Attacks, Gathered, gather_held
 from livepedal.music.beats import Beats
 from livepedal.music.events import Event, NoteOn, SetPedals
 from livepedal.music.ordinary import written
@@ -137,7 +140,13 @@ def monitor_of(
 ) -> tuple[Monitor, list[Finding]]:
     """A monitor that heard all of a part, and its findings."""
     monitor = Monitor(
-        basis.figures, basis.instrument, basis.player, basis.judged, asked=basis.asked, chords=chords
+        basis.figures,
+        basis.instrument,
+        basis.player,
+        basis.judged,
+        asked=basis.asked,
+        chords=chords,
+        explain=explain,
     )
     findings: dict[int, Finding] = {}
     if basis.setting is not None:
@@ -230,7 +239,9 @@ def attacks_of(events: Iterable[Event], figures: Figures) -> Attacks:
 
 def onsets_of(events: Iterable[Event], figures: Figures) -> Iterator[Attack]:
     """The notes as they were struck, none gathered but those of one moment."""
-    return gather(_in_range(events, figures), 0, figures.glissando)
+    struck = (event for event in _in_range(events, figures) if isinstance(event, NoteOn))
+    for us, together in groupby(struck, key=attrgetter("us")):
+        yield Attack(us, tuple(sorted({event.pitch for event in together})))
 
 
 def _in_range(events: Iterable[Event], figures: Figures) -> Iterator[Event]:

@@ -21,6 +21,7 @@ from livepedal.harp import Setting
 from livepedal.model.findings import Finding, Layer, Outcome, Passage, keep
 from livepedal.model.hands.figurations import SOON
 from livepedal.model.monitor import Monitor
+from livepedal.model.why import explain
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 
@@ -103,7 +104,6 @@ class Trial:
     def everybody(self, setting: Setting | None = None) -> Monitor:
         """A new monitor of all three players, with the pedals set like this."""
         monitor = Monitor(self.figures, self.basis.instrument, self.player.name, self.basis.layers or None)
-        monitor.explains = False
         if setting is not None:
             monitor.feed(SetPedals(self.begin_us, setting))
         return monitor
@@ -232,7 +232,7 @@ class Trial:
         The arguments are those of `first_trouble`.
         """
         monitor = monitor.fork()
-        monitor.explains = True
+        monitor.explain = explain
         found: dict[int, Finding] = {}
         trouble = self.first_trouble(
             monitor, first, until, stretch=stretch, since=since, layers=layers, findings=found

@@ -70,6 +70,7 @@ class Hands:
         for part in (self._line, self._strings, self._finder):
             part.open()
         self._signs = {}
+        self.failed, self._parts = NOBODY, (NO_STRAIN, NO_STRAIN, NO_STRAIN)
 
     def strike(self, pitch: int, us: int, signs: Sign = NO_SIGN) -> None:
         """A note of the open attack is struck (µs).
@@ -88,7 +89,7 @@ class Hands:
         self._strings.take_back()
 
     def judge(self, pitches: tuple[int, ...], us: int) -> Failed:
-        """Who cannot play the open attack (pitches upwards, each once, all with a string; at `us` µs).
+        """Who cannot play the open attack (pitches upwards, each once, all with a string, at least one; at `us` µs).
 
         May be asked again when a note is added.
         """
@@ -102,7 +103,7 @@ class Hands:
         line = self._line.judge(pitches, us, steps if whole else None, since)
         strings = self._strings.judge(figuration)
         relaxed, working, virtuoso = [max(a, b) > MARGIN for a, b in zip(line, strings, strict=True)]
-        hands = self._placing.judge(struck, (relaxed, working, virtuoso)) if pitches else NO_STRAIN
+        hands = self._placing.judge(struck, (relaxed, working, virtuoso))
         self._parts = hands, line, strings
         self._pitches, self._us = pitches, us
         first, second, third = [max(a, b, c) > MARGIN for a, b, c in zip(hands, line, strings, strict=True)]

@@ -14,7 +14,8 @@ from dataclasses import replace
 import pytest
 
 from livepedal.harp import Figures
-from livepedal.model import Layer, Monitor, Outcome
+from livepedal.model.findings import Layer, Outcome
+from livepedal.model.monitor import Monitor
 from tests.benchmarks.exactness import NOTIONS, cases, disagreement
 from tests.judge import passages
 from tests.model import playing, real

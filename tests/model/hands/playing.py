@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from livepedal.harp import Figures, Instrument, Player
-from livepedal.model import Layer, Monitor
-from livepedal.model.findings import Finding, Verdict, keep, worst
+from livepedal.model.findings import Finding, Layer, Verdict, keep, worst
 from livepedal.model.hands import Hands
+from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered, events_of
 
 FIGURES = Figures.builtin()

@@ -17,9 +17,10 @@ from itertools import accumulate, pairwise
 
 import pytest
 
-from livepedal.model import Layer, Monitor
+from livepedal.model.findings import Layer
 from livepedal.model.hands.figurations import Finder
 from livepedal.model.hands.strokes import NO_STRAIN
+from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered, events_of
 from tests.model import playing, real
 from tests.model.test_laws import legato_moved
