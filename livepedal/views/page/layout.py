@@ -138,8 +138,8 @@ class Timeline:
             drawing.changes.sort(key=lambda mark: (mark.x, mark.y))
 
     def _change_text(self, change: PedalChange) -> str:
-        letter = change.pedal.letter
-        text = f"{letter}{change.start.sign}→{letter}{change.goal.sign}, {change.foot.value} foot, "
+        pedal = change.pedal
+        text = f"{pedal.at(change.start)}→{pedal.at(change.goal)}, {change.foot.value} foot, "
         text += words.when(self._part.place(change.us), change.us)
         text += f"; for {place_text(self._part.place(change.attack_us))}"
         meaning = words.CHANGE_KINDS.get(words.change_kind(change), "")
