@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 from dataclasses import replace
 
@@ -19,7 +18,7 @@ from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.advisor import Advisor
 from livepedal.live.playback import Pace
-from livepedal.music.parts import parts_wanted
+from livepedal.music.parts import choose_parts
 from livepedal.music.song import Song
 from livepedal.replay import Replay
 from livepedal.views.plain import wrapped
@@ -30,7 +29,7 @@ def replay(options: argparse.Namespace) -> int:
     request = Request(options)
     speed = _speed(options.speed)
     song, label, file = _song(options.file, request)
-    parts = parts_wanted(song, request.wanted)
+    parts = choose_parts(song, request.wanted)
     values = dict(vars(options))
     if len(parts) > 1 and not request.wanted.tracks and len(parts[0].tracks) == 1:
         values["track"] = [str(parts[0].tracks[0].number)]  # the one of them that is played
@@ -95,5 +94,4 @@ def _song(asked_for: str | None, request: Request) -> tuple[Song, str, str]:
     Raises LivepedalError where there is none, or it cannot be read.
     """
     file = str(bundled.folder() / bundled.FIRST) if asked_for is None else bundled.path_of(asked_for)
-    song, label = read_named(file, request.first_bar)
-    return song, os.path.basename(label), file
+    return *read_named(file, request.first_bar), file

@@ -26,7 +26,7 @@ from livepedal.live.advisor import Advisor
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
 from livepedal.music.events import NoteOff, NoteOn
-from livepedal.music.parts import choose_parts
+from livepedal.music.parts import Wanted, choose_parts
 from livepedal.music.song import read_song
 from tests.benchmarks.measuring import GROUPS, MUSIC, files, machine, say, table
 from tests.benchmarks.throughput import asked, quickest
@@ -106,7 +106,7 @@ def measure(name: str, data: bytes, runs: int) -> list[str]:
 def live(name: str, data: bytes) -> list[str]:
     """A row: passages of the music as they would be played, each put to a process that stands ready."""
     tracks, merge = asked(read_song(data, name=name))
-    part = choose_parts(read_song(data, name=name), tracks, merge)[0]
+    part = choose_parts(read_song(data, name=name), Wanted(tuple(tracks), merge))[0]
     figures = FIGURES
     session = Session(Setup(figures, figures.instrument("47")))
     for event in part.events:
@@ -124,10 +124,10 @@ def live(name: str, data: bytes) -> list[str]:
     first: list[float] = []
     whole: list[float] = []
     passages = take.monitor.passages
-    for passage in passages:
+    for number, _ in enumerate(passages):
         came.clear()
         begun = time.perf_counter()
-        advisor.ask(take.question(passage))
+        advisor.ask(take.question(number))
         handed.append(time.perf_counter() - begun)
         while not (came and came[-1][1]):
             time.sleep(0.001)
