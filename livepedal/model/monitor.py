@@ -416,21 +416,21 @@ class Monitor:
     def alone(
         self, number: int | None = None, layers: frozenset[Layer] | None = None, *, audible: bool = False
     ) -> Self:
-        """A fork that follows one of the three players only, whose `counts` say the same of all three.
+        """A fork for one of the three players only, who is its chosen one; what is said of the others means nothing.
 
         Args:
-            number: of the player (0 to 2, the relaxed first); None: the only one that this follows.
+            number: of the player (0 to 2, the relaxed first), where it is not the chosen one.
             layers: the only ones that it goes on judging, of those that are judged.
             audible: whether to tell apart what is played only with an audible change.
         """
         twin = self.fork()
+        if number is not None:
+            twin.number = number
         if layers is not None:
             twin.layers = self.layers & layers
-        twin._scale = self._scale.alone(number or 0, audible)
+        twin._scale = self._scale.alone(twin.number, audible)
         if not twin.layers & {Layer.PEDALS, Layer.LOAD}:
             twin._scale = twin._scale.idle()
         if Layer.HANDS not in twin.layers:
             twin.hands = None
-        elif twin.hands is not None and number is not None:
-            twin.hands = twin.hands.alone(number)
         return twin

@@ -194,7 +194,7 @@ class Trial:
         return attack if attack >= since and self._unplayable(monitor) > before else None
 
     def _unplayable(self, monitor: Monitor, layer: Layer | None = None) -> int:
-        return monitor.counts(layer)[self.number].unplayable
+        return monitor.counts(layer)[monitor.number].unplayable
 
     def plays(
         self,
@@ -265,7 +265,7 @@ class Trial:
             if note.source in counted:
                 moments.add(note.us)
         monitor.finish()
-        met = [one.outcomes[self.number] for one in monitor.record.graded if one.us in moments]
+        met = [one.outcomes[monitor.number] for one in monitor.record.graded if one.us in moments]
         return met.count(Outcome.AUDIBLE), met.count(Outcome.CANNOT)
 
     def survey(self) -> Survey:
@@ -341,4 +341,4 @@ def _taken_back(monitor: Monitor, us: int, coming: Iterable[Event], until: int) 
             break
         ahead.feed(event)
     ahead.finish()
-    return all(one.us != us or Outcome.CANNOT not in one.outcomes for one in ahead.record.graded)
+    return all(one.us != us or one.outcomes[monitor.number] is not Outcome.CANNOT for one in ahead.record.graded)
