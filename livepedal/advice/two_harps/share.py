@@ -70,11 +70,10 @@ class Shared:
 
     def places(self, outcome: Outcome) -> list[Place]:
         """Where a player fares so, in order."""
-        found: dict[int, Place] = {}
-        for report in self.players:
-            number = report.counts.index(report.mine)
-            found |= {one.us: report.place(one.us) for one in report.graded if one.outcomes[number] is outcome}
-        return [found[us] for us in sorted(found)]
+        return [
+            self.alone.place(us)
+            for us in sorted({us for report in self.players for us in report.attacks_that(outcome)})
+        ]
 
     @property
     def exit_code(self) -> int:

@@ -111,7 +111,9 @@ def _too_much(shared: Shared) -> str:
     text = f"There are still too many pedal changes at once: {'; '.join(whose)}."
     if not shared.tried:
         return text
-    lengths = ", ".join(map(str, shared.tried[:-1])) + " and " * (len(shared.tried) > 1) + str(shared.tried[-1])
+    lengths = (
+        ", ".join(map(str, shared.tried[:-1])) + " and " * (len(shared.tried) > 1) + str(shared.tried[-1])
+    )
     return f"{text} Turns of at most {lengths} bars were tried too; they do not avoid that."
 
 
@@ -120,7 +122,9 @@ def _turns(shared: Shared, look: Look) -> Iterator[Line]:
     yield from look.heading("Who plays what", f" ({words.counted(shared.hand_overs, 'hand-over')})")
     if shared.bars:
         turns = words.counted(shared.bars, "bar")
-        yield from look.text(f"Shared in turns of at most {turns}, so that each player has less to do at once.", 2)
+        yield from look.text(
+            f"Shared in turns of at most {turns}, so that each player has less to do at once.", 2
+        )
     quick = shared.quick
     for turn in shared.turns[:MOST_ROWS]:
         who = "both  " if turn.who == BOTH else NAMES[turn.who]
@@ -189,7 +193,8 @@ def combined_lines(
     yield from look.text(f"{file_name}: {first} and {second} for one harp", 0, Tone.STRONG)
     kept = f"{second} keeps every note too."
     if combined.dropped:
-        kept = f"{second} keeps {combined.kept} of {words.counted(combined.of_notes, 'note')}."
+        left = combined.of_notes - len(combined.dropped)
+        kept = f"{second} keeps {left} of {words.counted(combined.of_notes, 'note')}."
     elif combined.impossible:
         kept = f"Nothing of {second} was dropped."
     yield from look.text(f"{first} leads and keeps every note. {kept}")
@@ -200,8 +205,10 @@ def combined_lines(
         f" notes of {second} there and just before"
     )
     yield from _places(searched, combined.impossible, look)
+    heard = [report.place(us) for us in report.attacks_that(Outcome.AUDIBLE)]
+    yield from _places("A pedal change will be heard", heard, look)
     yield from _dropped(combined.dropped, look)
-    yield from _full(combined, player, look)
+    yield from _full(combined, look)
     rolled = [aside for aside in report.asides if aside.kind is AsideKind.ROLLED]
     for text in aside_texts(rolled, report.place):
         yield from look.text(f"The combined part has {text}.")
@@ -222,23 +229,14 @@ def combined_lines(
         yield from look.text(f"To try a slower tempo, or other notes to leave out: {mending}", 0)
 
 
-def _full(combined: Combined, player: Player, look: Look) -> Iterator[Line]:
-    """Where notes are dropped only because there are too few fingers, and how both parts do with nothing dropped."""
-    whole = combined.whole
-    if whole is None:
-        return
-    text = (
-        f"In {words.bar_list(combined.full)} notes were dropped from chords of more than {FINGERS} notes, only because"
-        " such chords have to be rolled."
-    )
-    if whole.outcome is not Outcome.CANNOT:
-        rolled, dropped = whole.mine.audible, combined.report.mine.audible
-        audible = f" (attacks with an audible pedal change: {rolled}, or {dropped} as combined here)"
-        text += (
-            f" If they are rolled, one {player.name} player can play both parts with nothing dropped"
-            f"{audible if rolled or dropped else ''}; livepedal check --merge with the same tracks judges that."
+def _full(combined: Combined, look: Look) -> Iterator[Line]:
+    """Where notes are dropped only because there are too few fingers."""
+    if combined.full:
+        yield from look.text(
+            f"In {words.bar_list(combined.full)} notes were dropped from chords of more than {FINGERS} notes, only"
+            " because such chords have to be rolled. livepedal check --merge with the same tracks judges them with"
+            " nothing dropped."
         )
-    yield from look.text(text)
 
 
 def _dropped(dropped: Sequence[Dropped], look: Look) -> Iterator[Line]:
