@@ -92,7 +92,7 @@ class TableWriter(Writer):
             return
         notes = {
             "~ audible: its string is still sounding": self._audible,
-            "fastest: in crotchets a minute, and as a share of the written tempo": self._request.task.remedies
+            "playable at: in crotchets a minute, and as a share of the written tempo": self._request.task.remedies
             and tally.files > tally.failed,
         }
         self._out.write(line((text, Tone.FAINT)) for text, counts in notes.items() if counts)
