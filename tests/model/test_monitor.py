@@ -421,7 +421,7 @@ def test_set_pedals_says_how_they_stand() -> None:
         feed(one, [SetPedals(0, setting)], on(first, A))
         assert outcome(one) is expected
         assert [f.reasons[0].why for f in one.snapshot().findings] == (
-            ["no time for A♭→♮ so soon after the pedals were set"] if expected is Outcome.CANNOT else []
+            ["no time for A♭→A♮ so soon after the pedals were set"] if expected is Outcome.CANNOT else []
         )
     # Pedals that the setting leaves out may stand anywhere.
     one = monitor()
