@@ -270,18 +270,17 @@ class _Keys:
             self._pedals[source] = down
             self._tell(word & ~0xFFFF | SUSTAIN << 8 | 127 * down)
 
-    def let_go(self, source: int, word: int) -> None:
-        """All keys of a source are released by this message."""
+    def let_go(self, source: int) -> None:
+        """All keys of a source are released."""
         self.write_strikes()
         # Whichever are fewer, the keys that are down or all that the source has: a stream of these messages over many
         # held keys would take minutes.
         keys = range(source << 7, (source + 1) << 7)
         held = self.held
         up = [key for key in keys if key in held] if len(held) > 128 else [key for key in held if key in keys]
-        if up:
-            self._tell(word)
-        for key in up:
+        for key in sorted(up):
             del held[key]
+            self._tell(_released(key))
 
     def end(self, us: int) -> None:
         """The music is over (µs): what is held comes up."""
@@ -336,7 +335,7 @@ def _in_order(stream: Iterable[tuple[int, int, int]], end_us: int) -> _Keys:
             if controller in (SUSTAIN, RESET_CONTROLLERS):
                 keys.pedal(source, word, controller == SUSTAIN and (word & 0x7F) >= 64)
             elif controller != VOLUME:
-                keys.let_go(source, word)
+                keys.let_go(source)
     keys.end(end_us)
     return keys
 
