@@ -412,7 +412,7 @@ def test_set_pedals_says_how_they_stand() -> None:
         feed(one, [SetPedals(0, setting)], on(first, A))
         assert outcome(one) is expected
         assert [f.reasons[0].why for f in one.snapshot().findings] == (
-            ["no time for A♭→♮ so soon after the pedals were set"] if expected is Outcome.CANNOT else []
+            ["no time for A♭→A♮ so soon after the pedals were set"] if expected is Outcome.CANNOT else []
         )
     # Pedals that the setting leaves out may stand anywhere.
     one = monitor()
@@ -600,7 +600,7 @@ def test_where_nobody_asks_about_the_feet_they_are_not_worked_out(monkeypatch: p
         monkeypatch.setattr(tracker.Tracker, name, asked)
     told = feed(hands, *events)
     assert hands.attacks == both.attacks
-    hands.fork().alone(0).finish()
+    hands.alone(0).finish()
     hands.finish()
     assert found
     assert [(f.us, f.kind, f.needed, f.withdrawn) for f in told] == [
