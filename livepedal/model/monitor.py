@@ -36,7 +36,7 @@ from livepedal.model.hands import Figuration, Hands, Share
 from livepedal.model.keys import Keys
 from livepedal.model.record import ALL_CANNOT, FINE, NOBODY, Judged, Record, of_feet, of_hands, withdrawn
 from livepedal.music.attacks import Gathering
-from livepedal.music.events import AllNotesOff, ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, StartAfresh
+from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, StartAfresh
 
 Explain = Callable[[Finding, Sequence[int], Tracker, Chords, Instrument], Finding]
 """Gives a finding about the pedals its reasons (why.py). The notes are in the order of arrival."""
@@ -146,9 +146,6 @@ class Monitor:
                 found = self._note_on(event)
             case NoteOff():
                 self._key_up(event.us, event.pitch, event.source)
-            case AllNotesOff():
-                for pitch, source in self.keys.held_by(event.source):
-                    self._key_up(event.us, pitch, source)
             case SetPedals():
                 self._set(event.setting, event.us)
             case StartAfresh():
