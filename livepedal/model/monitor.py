@@ -410,11 +410,24 @@ class Monitor:
         twin.record = self.record.fork()
         return twin
 
-    def alone(self, number: int) -> Self:
-        """A fork for one of the three players only (0 to 2, the relaxed first), who is its chosen one.
+    def alone(
+        self, number: int | None = None, layers: frozenset[Layer] | None = None, *, audible: bool = False
+    ) -> Self:
+        """A fork for one of the three players only, who is its chosen one; what is said of the others means nothing.
 
-        It only says whether that player can play, audibly or not; what is said of the others means nothing.
+        Args:
+            number: of the player (0 to 2, the relaxed first), where it is not the chosen one.
+            layers: the only ones that it goes on judging, of those that are judged.
+            audible: whether to tell apart what is played only with an audible change.
         """
         twin = self.fork()
-        twin.number, twin._scale = number, self._scale.alone(number)
+        if number is not None:
+            twin.number = number
+        if layers is not None:
+            twin.layers = self.layers & layers
+        twin._scale = self._scale.alone(twin.number, audible)
+        if not twin.layers & {Layer.PEDALS, Layer.LOAD}:
+            twin._scale = twin._scale.idle()
+        if Layer.HANDS not in twin.layers:
+            twin.hands = None
         return twin
