@@ -24,7 +24,6 @@ from livepedal.model.monitor import Monitor
 from livepedal.model.watching import WatchedMonitor
 from livepedal.music.attacks import gather_held
 from livepedal.music.events import (
-    AllNotesOff,
     ChoosePlayer,
     Event,
     NoteOff,
@@ -224,14 +223,6 @@ def test_a_letter_is_wanted_in_every_octave() -> None:
         one = monitor()
         feed(one, on(0, held), on(300, G, A), off(500, G, A), on(1000, A_FLAT, A))
         assert outcome(one) is expected
-
-
-def test_all_notes_off_releases_every_key_of_its_source() -> None:
-    for source, expected in ((None, Outcome.PLAYS), (0, Outcome.PLAYS), (1, Outcome.AUDIBLE)):
-        one = monitor()
-        feed(one, on(0, G, A), [AllNotesOff(500 * MS, source)], on(800, A_FLAT, A))
-        assert outcome(one) is expected
-        assert (G in one.snapshot().keys_down) == (expected is Outcome.AUDIBLE)
 
 
 def test_a_release_without_its_strike_means_nothing() -> None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from livepedal.advice.comparing.compare import BarNote, BarOutlook, BarPair, Comparison, PartComparison
+from livepedal.advice.comparing.bars import BarNote, BarOutlook, BarPair
+from livepedal.advice.comparing.compare import Comparison, PartComparison
 from livepedal.harp import Position, pitch_name
 from livepedal.model.findings import Verdict
 from livepedal.music.wording import within
