@@ -66,9 +66,9 @@ class Measured(Listener):
         self._pictured += waiting
 
     def scene(self):  # type: ignore[no-untyped-def]
-        pictured, self._pictured = self._pictured, []
-        self._in_frame = pictured
-        return super().scene()
+        scene = super().scene()
+        self._in_frame, self._pictured = self._pictured, []
+        return scene
 
     def happened(self) -> int:
         """Asked for right after a frame was drawn, too."""
