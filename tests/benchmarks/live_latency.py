@@ -99,7 +99,7 @@ def measure(server: Server, recording: Path, folder: Path) -> Measured:
     inputs = Inputs("jack")
     listener = Measured(setup_of(header), journal, folder, inputs=inputs)
     before = server.ports()
-    inputs.open_virtual(0, listener.receiver(0))
+    inputs.open(0, None, listener.receiver(0))
     listener.plugged.name(0, "livepedal")
     (port,) = (name for name in server.ports() - before if name.endswith(":livepedal"))
     listener.start()
