@@ -75,11 +75,12 @@ class Plan:
 
     def setting_at(self, us: int) -> Setting:
         """The setting at a moment (µs), with all changes made that start before it."""
-        setting = self.setting
+        positions = list(self.setting.positions)
         for change in self.changes:
-            if change.us < us:
-                setting = setting.replace(change.pedal, change.goal)
-        return setting
+            if change.us >= us:
+                break
+            positions[change.pedal] = change.goal
+        return Setting(tuple(positions))
 
     @property
     def feet(self) -> tuple[int, int]:
