@@ -20,7 +20,7 @@ from livepedal.live.session import Anew, News
 from livepedal.live.show import SUSTAIN, Screened, after
 from livepedal.live.stay import Stay, staying
 from livepedal.model.findings import Layer, Passage, worst
-from livepedal.model.monitor import Monitor
+from livepedal.model.watching import WatchedMonitor
 from livepedal.music.events import ChoosePlayer, NoteOn
 from livepedal.music.song import Part
 from livepedal.sources.ports.sender import Sender
@@ -79,7 +79,7 @@ class Replay(Screened):
         self._ended = threading.Event()
 
     @property
-    def monitor(self) -> Monitor:
+    def monitor(self) -> WatchedMonitor:
         """The monitor of the piece, since it was last begun."""
         return self._playback.monitor
 
@@ -188,8 +188,8 @@ class Replay(Screened):
         title = (f" {self.signs.write(clean(self.title))}", Tone.STRONG)
         lines = [line(badge, title) if passages else line(title)]
         if any(isinstance(event, NoteOn) for event in self._part.events[self._playback.next :]):
-            heard = self.signs.write(words.moment(monitor.now))
-            lines.append(line(f"  ended at {heard} of {words.moment(self._part.end_us)}"))
+            reached = self.signs.write(words.moment(monitor.now))
+            lines.append(line(f"  ended at {reached} of {words.moment(self._part.end_us)}"))
         (count,) = (one for one in monitor.counts() if one.player == monitor.player.name)
         text = f"  the {count.player} player cannot play {count.unplayable} of"
         if not count.unplayable:

@@ -22,6 +22,7 @@ from livepedal.advice.spelling.meant import (
     spelling_meant,
     wanted_meant,
 )
+from livepedal.defaults import HARP, PLAYER
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Setting
 from livepedal.music.choosing import Wanted
@@ -37,8 +38,8 @@ def check_file(
     source: str | os.PathLike[str] | bytes,
     *,
     name: str | None = None,
-    player: str = "working",
-    harp: str | int = "47",
+    player: str = PLAYER,
+    harp: str | int = HARP,
     figures: str | os.PathLike[str] | Figures | None = None,
     tracks: Iterable[str | int] | str | int = (),
     merge: bool = False,

@@ -101,7 +101,7 @@ class Check:
         from livepedal.advice.spelling.given import Compared, Outlook, better_strings
 
         figures, song = self.basis.figures, self.song
-        given = wish.laid(part, attacks_of(part.events, figures), song.keys, figures.attack_window, song.path)
+        given = wish.laid(part, attacks_of(part.events, figures), song.keys, figures.window.attack, song.path)
         self._given.append(given)
         report, best = judge(given.asked), judge()
         better = better_strings(report, best) if part.spelled() and self.spelling is None else ()

@@ -64,7 +64,7 @@ class CheckedPart(PartReport):
 
 
 def _compared(compared: Compared) -> dict[str, Any]:
-    def one(outlook: Outlook) -> dict[str, Any]:
+    def as_played(outlook: Outlook) -> dict[str, Any]:
         return {
             "verdict": outlook.verdict.word,
             "unplayable": outlook.unplayable,
@@ -75,8 +75,8 @@ def _compared(compared: Compared) -> dict[str, Any]:
     return {
         "what": compared.what,
         "notes": compared.notes,
-        "given": one(compared.given),
-        "best": one(compared.best),
+        "given": as_played(compared.given),
+        "best": as_played(compared.best),
         "remarks": list(compared.remarks),
     }
 

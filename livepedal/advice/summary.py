@@ -62,7 +62,7 @@ class FileSummary:
     Attributes:
         error: why it could not be judged; then the rest says nothing.
         outcomes: of the chosen player, a part each, with its verdict.
-        heard: how many attacks of parts that it can play are played only with an audible pedal change.
+        audible_changes: how many attacks of parts that it can play are played only with an audible pedal change.
         worst: the worst finding, in the part of this name (empty where it is the only one) and at this place.
         fastest: where remedies were looked for.
         remark: the first oddity of its parts or the file; what is missing of it before all else, a missing tempo last.
@@ -75,7 +75,7 @@ class FileSummary:
     error: str | None = None
     outcomes: tuple[tuple[Verdict, Outcome], ...] = ()
     audible: bool = False
-    heard: int = 0
+    audible_changes: int = 0
     worst: Finding | None = None
     place: Place | None = None
     part: str = ""
@@ -99,7 +99,7 @@ class FileSummary:
             file.path,
             outcomes=tuple((one.verdict, one.outcome) for one in file.parts),
             audible=any(one.audible or one.outcome is Outcome.AUDIBLE for one in file.parts),
-            heard=sum(one.mine.audible for one in file.parts if one.outcome is Outcome.AUDIBLE),
+            audible_changes=sum(one.mine.audible for one in file.parts if one.outcome is Outcome.AUDIBLE),
             worst=finding,
             place=None if finding is None or part is None else part.place(finding.us),
             part=part.name if part is not None and len(file.parts) > 1 else "",
@@ -148,7 +148,7 @@ class Tally:
 
     Attributes:
         hint: the first file that could be mended and nobody has asked how.
-        heard: attacks with an audible pedal change.
+        audible_changes: attacks with an audible pedal change.
         in_part: files that break off.
     """
 
@@ -157,7 +157,7 @@ class Tally:
     verdicts: Counter[Verdict] = field(default_factory=Counter)
     cannot: int = 0
     audible: int = 0
-    heard: int = 0
+    audible_changes: int = 0
     in_part: int = 0
     hint: str = ""
     code: int = 0
@@ -182,7 +182,7 @@ class Tally:
             self.audible += outcome is Outcome.AUDIBLE
             if outcome is Outcome.CANNOT and file.fastest is None:
                 self.hint = self.hint or file.path
-        self.heard += file.heard
+        self.audible_changes += file.audible_changes
         self.code = max(self.code, code)
 
 

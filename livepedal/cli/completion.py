@@ -13,9 +13,10 @@ from contextlib import suppress
 from livepedal import bundled
 from livepedal.cli.files import MIDI_ENDINGS
 from livepedal.cli.options import Option
+from livepedal.defaults import HARPS, PLAYERS
 from livepedal.errors import LivepedalError
 
-_NAMES = {"--player": ("relaxed", "working", "virtuoso"), "--harp": ("47", "46", "44", "40")}
+_NAMES = {"--player": PLAYERS, "--harp": HARPS}
 _MIDI = (*MIDI_ENDINGS, ".MID")  # shells tell MID from mid
 _FILES = {"FILE": _MIDI, "BEFORE": _MIDI, "AFTER": _MIDI, "JOURNAL": ("journal",)}
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import contextlib
-import os
-import select
+import errno
+import io
+import queue
+import signal
 import sys
+import threading
 import time
 from types import FrameType
-from typing import Any
 
 from livepedal.cli.output import Output
 from livepedal.cli.streams import meanwhile
@@ -19,13 +21,17 @@ from livepedal.views.lines import Line
 from livepedal.views.plain import wrapped
 
 _REST = 0.05  # seconds between two checks for something to print
-_KEY = 0.01  # seconds between two checks for a key
+_BACKGROUND = 0.2  # seconds between two attempts to read from a terminal that another job has
+_LONGEST = 4096  # bytes of a line
 
 
-def shown(show: Listener | Replay, out: Output, announcement: list[Line], keys: TypedLines) -> int:
+def shown(
+    show: Listener | Replay, out: Output, announcement: list[Line], keys: TypedLines | None = None
+) -> int:
     """Show it until it is over, or a key or a signal ends it. Returns the number of the signal, or 0.
 
     On the screen; where there is none, line by line after an announcement: each finding once its attack is over.
+    keys: what is typed there; None where keys do nothing.
     """
     if out.screen is not None:
         from livepedal.views.dashboard import terminal
@@ -37,6 +43,8 @@ def shown(show: Listener | Replay, out: Output, announcement: list[Line], keys: 
         nonlocal ended
         ended = number
 
+    if keys is not None:
+        keys.start()
     with noted(note):
         news = [*wrapped(announcement, out.width)]
         going, rung = True, 0
@@ -46,94 +54,58 @@ def shown(show: Listener | Replay, out: Output, announcement: list[Line], keys: 
                     sys.stdout.write("\a")
                 out.write(news)
             rung = show.bells
-            typed = keys.wait(_REST)
+            if keys is None:
+                time.sleep(_REST)
+            typed = [] if keys is None else keys.wait(_REST)
             going = going and show.goes_on() and all(map(show.typed, typed))
             news = show.news_lines(out.width)
     return ended
 
 
 class TypedLines:
-    """Lines that are typed, or that come down a pipe."""
-
-    heard = True  # whether keys do anything
+    """Lines that are typed, or that come down a pipe. A thread reads them: nowhere else can it wait on every system."""
 
     def __init__(self) -> None:
-        self._input: int | None = None
-        if sys.stdin is not None:
-            with contextlib.suppress(OSError, ValueError):
-                self._input = sys.stdin.fileno()
+        self._lines: queue.SimpleQueue[str] = queue.SimpleQueue()
+        # The raw stream has no lock that the thread could still hold when the program ends.
+        self._input: io.RawIOBase | None = getattr(getattr(sys.stdin, "buffer", None), "raw", None)
+
+    def start(self) -> None:
+        """Start reading."""
+        if self._input is None:
+            return
+        if hasattr(signal, "SIGTTIN"):
+            # A job in the background that reads from the terminal would be stopped; so it gets an error instead.
+            signal.signal(signal.SIGTTIN, signal.SIG_IGN)
+        threading.Thread(target=self._read, args=(self._input,), name="livepedal-typed", daemon=True).start()
 
     def wait(self, seconds: float) -> list[str]:
         """Wait this long (s), or until something was typed. Returns the lines."""
-        number = self._input
-        # A job in the background that reads from the terminal would be stopped by it.
-        if number is None or (os.isatty(number) and os.tcgetpgrp(number) != os.getpgrp()):
-            time.sleep(seconds)
-            return []
-        ready, _, _ = select.select([number], [], [], seconds)
-        if not ready:
-            return []
-        try:
-            typed = os.read(number, 256)
-        except OSError:
-            typed = b""
-        if not typed:
-            self._input = None  # nothing more will come, but the music goes on
-        return typed.decode("utf-8", "replace").splitlines()
-
-
-class Console(TypedLines):
-    """The same at a console of Windows, which can only be asked for keys, one after the other."""
-
-    def __init__(self) -> None:
-        import msvcrt
-
-        self._keys: Any = msvcrt
-        self._line = ""
-
-    def wait(self, seconds: float) -> list[str]:
-        """As above. What is typed is shown, and can be taken back."""
-        end = time.monotonic() + seconds
         lines: list[str] = []
-        while not lines and time.monotonic() < end:
-            if not self._keys.kbhit():
-                time.sleep(_KEY)
-                continue
-            key = self._keys.getwch()
-            if key in "\x00\xe0":
-                self._keys.getwch()  # arrows and the like come as two
-            elif key in "\r\n":
-                self._show("\r\n")
-                lines.append(self._line)
-                self._line = ""
-            elif key == "\b":
-                self._show("\b \b" if self._line else "")
-                self._line = self._line[:-1]
-            elif key.isprintable():
-                self._show(key)
-                self._line += key
+        with contextlib.suppress(queue.Empty):
+            lines.append(self._lines.get(timeout=seconds))
+            while True:
+                lines.append(self._lines.get_nowait())
         return lines
 
-    def _show(self, text: str) -> None:
-        for character in text:
-            self._keys.putwch(character)
-
-
-class Nobody(TypedLines):
-    """A pipe on Windows, where one cannot ask whether anything has arrived."""
-
-    heard = False
-
-    def __init__(self) -> None: ...
-
-    def wait(self, seconds: float) -> list[str]:
-        """Wait; nothing is typed."""
-        time.sleep(seconds)
-        return []
-
-
-def typed_lines() -> TypedLines:
-    """The reader of typed lines that works here."""
-    if os.name != "nt":
-        return TypedLines()
-    return Console() if sys.stdin is not None and sys.stdin.isatty() else Nobody()
+    def _read(self, stream: io.RawIOBase) -> None:
+        """Read until nothing more comes; the music goes on then."""
+        begun = b""
+        while True:
+            try:
+                data = stream.read(256)
+            except OSError as error:
+                if error.errno != errno.EIO:
+                    return
+                time.sleep(_BACKGROUND)
+                continue
+            except ValueError:  # it was closed
+                return
+            *lines, begun = (begun + (data or b"")).split(b"\n")
+            if not data:
+                lines = [begun] if begun else []
+            for line in lines:
+                self._lines.put(line.decode("utf-8", "replace").rstrip("\r"))
+            begun = begun[:_LONGEST]
+            if not data:
+                return

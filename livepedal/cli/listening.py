@@ -10,8 +10,8 @@ import sys
 from datetime import datetime
 from pathlib import Path
 
-from livepedal.cli import line_mode
 from livepedal.cli.inputs import choose, forget, waited_for
+from livepedal.cli.line_mode import TypedLines, shown
 from livepedal.cli.output import Output
 from livepedal.cli.outputs import opened
 from livepedal.cli.project import understood
@@ -96,13 +96,12 @@ def _shown(listener: Listener, header: Header, out: Output, left_behind: bool) -
     """The session until it is over; the number of the signal that ended it, or 0."""
     try:
         listener.start()
-        keys = line_mode.typed_lines()
-        said = _announcement(listener, header, keys if out.screen is None else None)
+        said = _announcement(listener, header, typed=out.screen is None)
         if out.screen is not None:
             out.write(said)
             if left_behind:
                 listener.remind("an earlier session did not end properly: livepedal recover saves it")
-        return line_mode.shown(listener, out, said, keys)
+        return shown(listener, out, said, TypedLines())
     finally:
         _end(listener, out)
 
@@ -137,7 +136,7 @@ def _header(options: argparse.Namespace) -> Header:
                 f"The tempo {options.tempo:g} is out of range; give 10 to 500 crotchets a minute."
             )
         tempo = round(_BEAT / options.tempo)
-    rest = basis.figures.passage_rest
+    rest = basis.figures.window.passage_rest
     if options.rest is not None:
         if not 0.1 <= options.rest <= 3600:
             raise LivepedalError(f"The rest {options.rest:g} is out of range; give 0.1 to 3600 seconds.")
@@ -183,11 +182,9 @@ def _left_behind(folder: Path, elsewhere: bool) -> list[Line]:
     return [line(f"{what} not end properly ({listed}); livepedal recover{where} saves the music as MIDI.")]
 
 
-def _announcement(listener: Listener, header: Header, typed: line_mode.TypedLines | None) -> list[Line]:
+def _announcement(listener: Listener, header: Header, *, typed: bool) -> list[Line]:
     """What is said before anything is heard. typed: in line mode, where keys wait for Return."""
-    keys = "Ctrl-C ends it."
-    if typed is not None and typed.heard:
-        keys = f"Type a key, then Return: {typed_help(listener.acts)}. Ctrl-C ends it too."
+    keys = f"Type a key, then Return: {typed_help(listener.acts)}. Ctrl-C ends it too."
     sent = listener.plugged.outputs_told()
     text = f"Listening to {listener.plugged.title()} for the {header.player} player; middle C is {listener.middle_c}."
     text += f" Outputs: {sent}." if sent else ""
@@ -196,7 +193,7 @@ def _announcement(listener: Listener, header: Header, typed: line_mode.TypedLine
         line((listener.signs.write(f"Everything is recorded in {listener.journal.path}"), Tone.FAINT)),
         *(
             [line((listener.signs.write(one), Tone.FAINT)) for one in (keys, NOT_USED)]
-            if typed is not None
+            if typed
             else []
         ),
     ]

@@ -52,8 +52,8 @@ def explain(options: argparse.Namespace) -> int:
         first = {
             kind: text.split("`. ", 1)[1].partition(".")[0].partition(":")[0] for kind, text in known.items()
         }
-        told = {kind: " ".join(text.split()) for kind, text in first.items()}
-        sys.stdout.write(f"A finding is of one of these kinds:\n\n{_listed('explain', told)}")
+        meanings = {kind: " ".join(text.split()) for kind, text in first.items()}
+        sys.stdout.write(f"A finding is of one of these kinds:\n\n{_listed('explain', meanings)}")
         return 0
     if options.kind not in known:
         raise LivepedalError(f"There is no kind of finding {options.kind!r}{_nearest(options.kind, known)}")

@@ -11,6 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from livepedal import defaults
+
 
 @dataclass(frozen=True, slots=True)
 class Option:
@@ -77,8 +79,8 @@ DEBUG = flag("--debug", "show tracebacks")
 FORCE = flag("--force", "replace files that already exist")
 JSON = flag("--json", "write the report as JSON (format livepedal-check)")
 HARP = (
-    Option("--player", "relaxed, working (default) or virtuoso", "NAME", default="working"),
-    Option("--harp", "47 (default), 46, 44 or 40 strings", "NAME", default="47"),
+    Option("--player", "relaxed, working (default) or virtuoso", "NAME", default=defaults.PLAYER),
+    Option("--harp", "47 (default), 46, 44 or 40 strings", "NAME", default=defaults.HARP),
     Option("--figures", "TOML file with your own figures of players and harps", "FILE"),
     Option("--start", 'how the pedals stand at the start: "Db C Bb Eb F G Ab" or "Eb major"', "SETTING"),
     Option(

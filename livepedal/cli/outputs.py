@@ -19,7 +19,7 @@ def opened(options: argparse.Namespace, backend: str | None) -> Iterator[Outs]:
     """
     known: dict[str, Sender] = {}
 
-    def one(role: str) -> Sender | None:
+    def output_for(role: str) -> Sender | None:
         asked: str | None = getattr(options, role, None)
         if asked is None:
             return None
@@ -30,7 +30,7 @@ def opened(options: argparse.Namespace, backend: str | None) -> Iterator[Outs]:
         return known[name]
 
     try:
-        yield Outs(one("through"), one("answer"), one("output"))
+        yield Outs(output_for("through"), output_for("answer"), output_for("output"))
     finally:
         for sender in known.values():
             sender.end()

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from livepedal import bundled
 from livepedal.advice.spelling.given import printed_spelling
-from livepedal.cli.line_mode import Nobody, shown
+from livepedal.cli.line_mode import shown
 from livepedal.cli.options import check_command
 from livepedal.cli.output import Output
 from livepedal.cli.outputs import opened
@@ -65,7 +65,7 @@ def replay(options: argparse.Namespace) -> int:
         try:
             if out.screen is not None:
                 replay.start()
-            number = shown(replay, out, replay.announcement(), Nobody())
+            number = shown(replay, out, replay.announcement())
         finally:
             replay.end()
     with last_words(number):

@@ -1,9 +1,8 @@
 """The harp without time: pedals, strings, spellings, settings, instruments and players."""
 
-from livepedal.harp.figures import SCALE, Figures, load_figures, user_figures_file
+from livepedal.harp.figures import Figures, load_figures, user_figures_file
 from livepedal.harp.instruments import Instrument
 from livepedal.harp.keys import Key
-from livepedal.harp.layers import FigureRecord
 from livepedal.harp.pedals import Foot, Pedal, Position
 from livepedal.harp.players import Player
 from livepedal.harp.ringing import NEVER, Ringing
@@ -14,8 +13,6 @@ from livepedal.harp.tables import GlissandoFigures, LoadFigures, ShareFigures, S
 
 __all__ = [
     "NEVER",
-    "SCALE",
-    "FigureRecord",
     "Figures",
     "Foot",
     "GlissandoFigures",

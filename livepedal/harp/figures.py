@@ -2,9 +2,7 @@
 
 The built-in ones are figures.toml in this package. A file of the user's own has the same form and holds only
 what it changes; three layers lie on one another: built-in, then figures.toml in the user's configuration
-folder, then the file named with `--figures`. A file becomes a row of `FigureRecord`s, one for each number;
-layers are merged record by record, and only the merged row is made into players and instruments, so an
-override and its source go together.
+folder, then the file named with `--figures`. Only the merged layer is made into players, harps and tables.
 
 *The scale.* Verdicts compare three players: relaxed, working, virtuoso. A player whom a file adds stands in
 the working player's place when chosen: easy is still what the relaxed one manages, playable is what the added
@@ -22,27 +20,17 @@ from difflib import get_close_matches
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TypeVar
 
+from livepedal.defaults import PLAYER, PLAYERS
 from livepedal.errors import LivepedalError
+from livepedal.harp import layers
 from livepedal.harp.instruments import Instrument
-from livepedal.harp.layers import (
-    FigureRecord,
-    Records,
-    builtin_records,
-    error,
-    listed,
-    microseconds,
-    names,
-    overlay,
-    printable,
-    read,
-    shown,
-)
+from livepedal.harp.layers import Layer, made, names
 from livepedal.harp.pedals import Position
 from livepedal.harp.players import Player
 from livepedal.harp.ringing import Points, Ringing
-from livepedal.harp.specs import FigureSpec, ValueKind, specs_of
+from livepedal.harp.specs import Value, error, listed, microseconds, printable, specs_of
 from livepedal.harp.spelling import Spelling
 from livepedal.harp.strings import HarpString
 from livepedal.harp.tables import (
@@ -54,10 +42,8 @@ from livepedal.harp.tables import (
     ShareFigures,
     SmearFigures,
     TempoFigures,
+    WindowFigures,
 )
-
-SCALE = ("relaxed", "working", "virtuoso")
-"""The built-in players, slowest first: the three of the verdicts."""
 
 _N = TypeVar("_N", Player, Instrument)
 
@@ -70,31 +56,28 @@ class Figures:
         players: the scale's three, slowest first, then those that files add.
         instruments: by name, the largest first, then added ones.
         ringing: how long strings sound.
-        attack_window, passage_rest, retune: integer microseconds.
-        hands, smear, glissando, loads, tempo, sharing, answer: see there.
-        records: every figure with its unit and source, in the order of figures.toml.
+        stated: every figure by its key, such as "players.working.flick", with its value as files state it.
+        window, hands, smear, glissando, load, tempo, share, answer: the tables of these names.
     """
 
     players: tuple[Player, ...]
     instruments: tuple[Instrument, ...]
     ringing: Ringing
-    attack_window: int
-    passage_rest: int
-    retune: int
+    stated: tuple[tuple[str, Value], ...]
+    window: WindowFigures
     hands: HandsFigures
     smear: SmearFigures
     glissando: GlissandoFigures
-    loads: LoadFigures
+    load: LoadFigures
     tempo: TempoFigures
-    sharing: ShareFigures
+    share: ShareFigures
     answer: AnswerFigures
-    records: tuple[FigureRecord, ...]
 
     @classmethod
     @cache
     def builtin(cls) -> Figures:
         """The figures that come with livepedal."""
-        return _build(builtin_records(), "figures.toml")
+        return _build(layers.builtin(), "figures.toml")
 
     @property
     def lowest_note(self) -> int:
@@ -121,7 +104,7 @@ class Figures:
         """
         return _named(self.instruments, name, "harp")
 
-    def scale(self, name: str = "working") -> tuple[Player, Player, Player]:
+    def scale(self, name: str = PLAYER) -> tuple[Player, Player, Player]:
         """The three players that verdicts compare when the player of this name is chosen.
 
         For relaxed, working and virtuoso it is these three; an added player stands in the working player's place.
@@ -130,8 +113,8 @@ class Figures:
             LivepedalError: where there is no such player.
         """
         chosen = self.player(name)
-        relaxed, working, virtuoso = self.players[: len(SCALE)]
-        return (relaxed, working if name in SCALE else chosen, virtuoso)
+        relaxed, working, virtuoso = self.players[: len(PLAYERS)]
+        return (relaxed, working if name in PLAYERS else chosen, virtuoso)
 
 
 def user_figures_file() -> Path:
@@ -142,183 +125,101 @@ def user_figures_file() -> Path:
     return user_config_path("livepedal", appauthor=False) / "figures.toml"
 
 
-_ASK = Path()
-
-
-def load_figures(path: Path | None = None, *, user_file: Path | None = _ASK) -> Figures:
+def load_figures(path: Path | None = None) -> Figures:
     """The figures of a run: built-in, then the user's own file if there is one, then the file at `path` if given.
-
-    Args:
-        path: a further file, whose figures override the others (None: without one).
-        user_file: the user's own file (None: without it); by default the one in the configuration folder.
 
     Raises:
         LivepedalError: a file cannot be read, or something in it is unknown, of the wrong type or impossible. It names
             the file and the key.
     """
-    if user_file is _ASK:
-        user_file = user_figures_file()
-        # Path.exists would raise where a folder may not be entered; such a file is as good as none.
-        if not os.path.exists(user_file):
-            user_file = None
-    if path is None and user_file is None:
-        return Figures.builtin()
-    records = builtin_records()
-    figures = Figures.builtin()
-    for file in (user_file, path):
-        if file is not None:
+    layer, figures = layers.builtin(), Figures.builtin()
+    for file in (user_figures_file(), path):
+        # Path.exists would raise where a folder may not be entered; such a file of the user's is as good as none.
+        if file is not None and (file is path or os.path.exists(file)):
             name = printable(str(file))
-            records = overlay(records, read(file, name), name)
-            figures = _build(records, name)
+            layer = layers.overlay(layer, layers.read(file, name), name)
+            figures = _build(layer, name)
     return figures
 
 
-# -- From records to players, instruments and tables -------------------------------------------------------
+# -- From layers to players, instruments and tables --------------------------------------------------------
 
 
-def _build(records: Records, file: str) -> Figures:
-    players = tuple(_player(name, records) for name in names(records, "players"))
-    scale, added = players[: len(SCALE)], players[len(SCALE) :]
-    for slower, faster in [
+def _build(layer: Layer, file: str) -> Figures:
+    players: tuple[Player, ...] = tuple(
+        made(Player, layer, f"players.{name}", file, name=name) for name in names(layer, "players")
+    )
+    scale, added = players[: len(PLAYERS)], players[len(PLAYERS) :]
+    for slower, faster in (
         *pairwise(scale),
-        *((scale[0], me) for me in added),
-        *((me, scale[-1]) for me in added),
-    ]:
-        _check_abler(records, slower.name, faster.name, file)
-    instruments = tuple(_instrument(name, records, file) for name in names(records, "instruments"))
-    window, hands, smear, glissando, load, tempo, share, answer = (
-        _made(table, records, f"{name}.") for name, table in TABLES.items()
-    )
-    _check_order(records, file, "smear.clear", "smear.faint")
-    _check_order(records, file, "glissando.step", "glissando.least_step")
-    return Figures(
+        *((scale[0], player) for player in added),
+        *((player, scale[-1]) for player in added),
+    ):
+        _check_abler(layer, slower, faster, file)
+    figures = Figures(
         players=players,
-        instruments=instruments,
-        ringing=_ringing(records),
-        attack_window=window.attack,
-        passage_rest=window.passage_rest,
-        retune=window.retune,
-        hands=hands,
-        smear=smear,
-        glissando=glissando,
-        loads=load,
-        tempo=tempo,
-        sharing=share,
-        answer=answer,
-        records=tuple(records.values()),
+        instruments=tuple(_instrument(name, layer, file) for name in names(layer, "instruments")),
+        ringing=Ringing(_points(layer, "ring"), _points(layer, "loud")),
+        stated=tuple(
+            (f"{path}.{key}", value) for path, table in layer.items() for key, value in table.items()
+        ),
+        **{name: made(table, layer, name, file) for name, table in TABLES.items()},
     )
+    _check_order(layer, file, "smear", "clear", "faint")
+    _check_order(layer, file, "glissando", "step", "least_step")
+    return figures
 
 
-def _check_order(records: Records, file: str, larger: str, smaller: str) -> None:
-    high, low = records[larger], records[smaller]
-    if _decimal(high) < _decimal(low):
-        unit = "" if high.unit == "times" else f" {high.unit}"
+def _check_order(layer: Layer, file: str, table: str, larger: str, smaller: str) -> None:
+    high, low = layer[table][larger], layer[table][smaller]
+    if Decimal(high) < Decimal(low):
+        spec = specs_of(TABLES[table])[larger]
         raise error(
             file,
-            larger,
-            f"({high.value}{unit}) is below {smaller} ({low.value}{unit}); change one of the two figures",
+            f"{table}.{larger}",
+            f"({spec.text(high)}) is below {table}.{smaller} ({spec.text(low)}); change one of the two figures",
         )
 
 
-def _made(table: type[Any], records: Records, prefix: str, **more: object) -> Any:
-    """A table of figures, each as the model uses it: seconds are whole microseconds."""
-    values = {name: _used(records[prefix + spec.key], spec) for name, spec in specs_of(table).items()}
-    return table(**values | more)
-
-
-def _used(record: FigureRecord, spec: FigureSpec) -> object:
-    value = record.value
-    match spec.kind:
-        case ValueKind.SECONDS:
-            return microseconds(_decimal(record))
-        case ValueKind.STRINGS | ValueKind.COUNT:
-            return int(_decimal(record))
-        case ValueKind.STRING:
-            return HarpString.parse(str(value))
-    return value
-
-
-def _check_abler(records: Records, slower: str, faster: str, file: str) -> None:
-    for spec in specs_of(Player).values():
-        low, high = (records[f"players.{name}.{spec.key}"].value for name in (slower, faster))
-        if isinstance(low, str) or isinstance(high, str):
-            continue
-        # two_notches is a factor of the flick, so what is compared is the time of the movement.
-        if spec.key == "two_notches":
-            continue
-        if spec.abler * (high - low) < 0:
-            wrong = f"players.{faster}.{spec.key}"
+def _check_abler(layer: Layer, slower: Player, faster: Player, file: str) -> None:
+    for key, spec in specs_of(Player).items():
+        low, high = (layer[f"players.{player.name}"][key] for player in (slower, faster))
+        if spec.abler is not None and spec.abler.value * (Decimal(high) - Decimal(low)) < 0:
             raise error(
                 file,
-                wrong,
-                f"({_value_text(high, spec)}) makes {faster} less able than {slower}"
-                f" ({_value_text(low, spec)}), but"
-                f" verdicts take {faster} for the abler one; change one of the two figures",
+                f"players.{faster.name}.{key}",
+                f"({spec.text(high)}) makes {faster.name} less able than {slower.name}"
+                f" ({spec.text(low)}), but"
+                f" verdicts take {faster.name} for the abler one; change one of the two figures",
             )
-    slow, fast = _player(slower, records), _player(faster, records)
-    if fast.two_notch_flick > slow.two_notch_flick:
+    if faster.two_notch_flick > slower.two_notch_flick:
         raise error(
             file,
-            f"players.{faster}.two_notches",
-            f"makes a movement over two notches slower for {faster} ({fast.two_notch_flick / 1e6} s) than for"
-            f" {slower} ({slow.two_notch_flick / 1e6} s), but {faster} should be the abler player;"
+            f"players.{faster.name}.two_notches",
+            f"makes a movement over two notches slower for {faster.name} ({faster.two_notch_flick / 1e6} s) than for"
+            f" {slower.name} ({slower.two_notch_flick / 1e6} s), but {faster.name} should be the abler player;"
             " make it smaller",
         )
 
 
-def _value_text(value: Decimal | bool, spec: FigureSpec) -> str:
-    return shown(value) if isinstance(value, bool) else f"{value} {spec.kind.unit}".strip()
-
-
-def _player(name: str, records: Records) -> Player:
-    prefix = f"players.{name}."
-    flick, two_notches = (_decimal(records[prefix + key]) for key in ("flick", "two_notches"))
-    made: Player = _made(
-        Player, records, prefix, name=name, two_notch_flick=microseconds(flick * two_notches)
+def _instrument(name: str, layer: Layer, file: str) -> Instrument:
+    path = f"instruments.{name}"
+    fixed = tuple(
+        Spelling(HarpString.parse(string), Position.parse(str(position)), fixed=True)
+        for string, position in layer.get(f"{path}.fixed", {}).items()
     )
-    return made
+    harp: Instrument = made(Instrument, layer, path, file, name=name, fixed=fixed)
+    return harp
 
 
-def _instrument(name: str, records: Records, file: str) -> Instrument:
-    prefix = f"instruments.{name}."
-    fixed = sorted(
-        (HarpString.parse(key.removeprefix(f"{prefix}fixed.")), Position.parse(str(record.value)))
-        for key, record in records.items()
-        if key.startswith(f"{prefix}fixed.")
-    )
-    try:
-        return Instrument(
-            name=name,
-            lowest=HarpString.parse(str(records[prefix + "lowest"].value)),
-            highest=HarpString.parse(str(records[prefix + "highest"].value)),
-            fixed=tuple(Spelling(string, position, fixed=True) for string, position in fixed),
-        )
-    except LivepedalError as error:
-        raise LivepedalError(f"instruments.{name} in {file}: {error}") from None
-
-
-def _ringing(records: Records) -> Ringing:
-    return Ringing(_points(records, "ring"), _points(records, "loud"))
-
-
-def _points(records: Records, name: str) -> Points | None:
+def _points(layer: Layer, name: str) -> Points | None:
     """MIDI numbers and times (µs) of [ring] or [loud]; None where it says never."""
-    if f"{name}.never" in records:
+    if "never" in layer[name]:
         return None
     return tuple(
-        (HarpString.parse(key.removeprefix(f"{name}.")).natural, _us(record))
-        for key, record in records.items()
-        if key.startswith(f"{name}.")
+        (HarpString.parse(string).natural, microseconds(Decimal(time)))
+        for string, time in layer[name].items()
     )
-
-
-def _decimal(record: FigureRecord) -> Decimal:
-    assert isinstance(record.value, Decimal), record
-    return record.value
-
-
-def _us(record: FigureRecord) -> int:
-    return microseconds(_decimal(record))
 
 
 def _named(values: tuple[_N, ...], name: str, what: str) -> _N:

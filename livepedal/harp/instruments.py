@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 
 from livepedal.errors import LivepedalError
 from livepedal.harp.pedals import Position
+from livepedal.harp.specs import ValueKind, figure
 from livepedal.harp.spelling import Spelling
 from livepedal.harp.strings import HarpString
 
@@ -32,8 +33,8 @@ class Instrument:
     """
 
     name: str
-    lowest: HarpString
-    highest: HarpString
+    lowest: HarpString = figure(ValueKind.STRING)
+    highest: HarpString = figure(ValueKind.STRING)
     fixed: tuple[Spelling, ...] = ()
     _spellings: tuple[tuple[Spelling, ...], ...] = field(init=False, repr=False, compare=False)
 

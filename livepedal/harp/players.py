@@ -16,60 +16,46 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from livepedal.harp.specs import ValueKind, figure
+from livepedal.harp.specs import Abler, ValueKind, ability, figure
 
 
 @dataclass(frozen=True, slots=True)
 class Player:
-    """The figures of one player (figures.toml has those of the three).
-
-    All times are integer microseconds.
-
-    Attributes:
-        reach: strings from the lowest to the highest that one hand takes at once, both counted (a tenth is 10; siba,
-            hand position).
-        inner_reach: the same without the thumb, whose string lies apart (theharplegacyproject.com, typical).
-        rolled_reach: the reach of a chord that is broken.
-        fingers: of one hand.
-        place: to place one finger.
-        place_finger: more for each further finger struck at once.
-        leap: more for each string that lies beyond the hand's reach.
-        line: from stroke to stroke where hands take turns and it goes on.
-        turn: more for each note at which such a line turns back.
-        restrike: from one pluck of a string to its next, once.
-        repeat: the same, on average, when it goes on.
-        glissando, tremolo, trill, arpeggio: the least from stroke to stroke in such a figure.
-        wire_strokes: how many strokes on wire strings are heard clearly within a second.
-        sustained: pedal changes a second that both feet together keep up (model/load.py).
-    """
+    """The figures of one player. What each means stands on its line of figures.toml; all times are integer µs."""
 
     name: str
-    flick: int = figure(ValueKind.SECONDS, above=True, abler=-1)
-    two_notch_flick: int = figure(ValueKind.FACTOR, key="two_notches", least=1, most=10, abler=-1)
-    cycle: int = figure(ValueKind.SECONDS, abler=-1)
-    settle: int = figure(ValueKind.SECONDS, abler=-1)
-    overlap: int = figure(ValueKind.SECONDS, abler=1)
-    grip: int = figure(ValueKind.SECONDS, abler=-1)
-    damp: int = figure(ValueKind.SECONDS, most=1, abler=1)
-    two_at_once: bool = figure(ValueKind.FLAG, abler=1)
-    reach_across: bool = figure(ValueKind.FLAG, abler=1)
-    reach: int = figure(ValueKind.STRINGS, least=1, most=20, abler=1)
-    inner_reach: int = figure(ValueKind.STRINGS, least=1, most=20, abler=1)
-    rolled_reach: int = figure(ValueKind.STRINGS, least=1, most=20, abler=1)
-    fingers: int = figure(ValueKind.COUNT, least=1, most=5, abler=1)
-    place: int = figure(ValueKind.SECONDS, abler=-1)
-    place_finger: int = figure(ValueKind.SECONDS, abler=-1)
-    leap: int = figure(ValueKind.SECONDS, abler=-1)
-    line: int = figure(ValueKind.SECONDS, abler=-1)
-    turn: int = figure(ValueKind.SECONDS, abler=-1)
-    restrike: int = figure(ValueKind.SECONDS, abler=-1)
-    repeat: int = figure(ValueKind.SECONDS, abler=-1)
-    glissando: int = figure(ValueKind.SECONDS, abler=-1)
-    tremolo: int = figure(ValueKind.SECONDS, abler=-1)
-    trill: int = figure(ValueKind.SECONDS, abler=-1)
-    arpeggio: int = figure(ValueKind.SECONDS, abler=-1)
-    wire_strokes: int = figure(ValueKind.COUNT, least=1, most=100, abler=1)
-    sustained: Decimal = figure(ValueKind.FACTOR, above=True, abler=1)
+    flick: int = ability(ValueKind.SECONDS, Abler.LESS, above=True)
+    # A factor of `flick`, so what says who is abler is their product.
+    two_notches: Decimal = figure(ValueKind.FACTOR, least=1, most=10)
+    cycle: int = ability(ValueKind.SECONDS, Abler.LESS)
+    settle: int = ability(ValueKind.SECONDS, Abler.LESS)
+    overlap: int = ability(ValueKind.SECONDS, Abler.MORE)
+    grip: int = ability(ValueKind.SECONDS, Abler.LESS)
+    damp: int = ability(ValueKind.SECONDS, Abler.MORE, most=1)
+    two_at_once: bool = ability(ValueKind.FLAG, Abler.MORE)
+    reach_across: bool = ability(ValueKind.FLAG, Abler.MORE)
+    reach: int = ability(ValueKind.STRINGS, Abler.MORE, least=1, most=20)
+    inner_reach: int = ability(ValueKind.STRINGS, Abler.MORE, least=1, most=20)
+    rolled_reach: int = ability(ValueKind.STRINGS, Abler.MORE, least=1, most=20)
+    fingers: int = ability(ValueKind.COUNT, Abler.MORE, least=1, most=5)
+    place: int = ability(ValueKind.SECONDS, Abler.LESS)
+    place_finger: int = ability(ValueKind.SECONDS, Abler.LESS)
+    leap: int = ability(ValueKind.SECONDS, Abler.LESS)
+    line: int = ability(ValueKind.SECONDS, Abler.LESS)
+    turn: int = ability(ValueKind.SECONDS, Abler.LESS)
+    restrike: int = ability(ValueKind.SECONDS, Abler.LESS)
+    repeat: int = ability(ValueKind.SECONDS, Abler.LESS)
+    glissando: int = ability(ValueKind.SECONDS, Abler.LESS)
+    tremolo: int = ability(ValueKind.SECONDS, Abler.LESS)
+    trill: int = ability(ValueKind.SECONDS, Abler.LESS)
+    arpeggio: int = ability(ValueKind.SECONDS, Abler.LESS)
+    wire_strokes: int = ability(ValueKind.COUNT, Abler.MORE, least=1, most=100)
+    sustained: Decimal = ability(ValueKind.FACTOR, Abler.MORE, above=True)
+
+    @property
+    def two_notch_flick(self) -> int:
+        """The time of a movement over two notches (µs)."""
+        return round(self.flick * self.two_notches)
 
     @property
     def leads(self) -> tuple[int, int, int]:

@@ -96,8 +96,8 @@ class Advice:
     def lines(self) -> tuple[str, ...]:
         """What is new but for the verdict, a line each, each with its head."""
         worth = self.planned.worth if self.planned is not None and self.spelled else ()
-        told = (self.mend, self.spelled, *(f"worth knowing: {text}" for text in worth))
-        return tuple(f"{self.head}: {text}" for text in told if text)
+        texts = (self.mend, self.spelled, *(f"worth knowing: {text}" for text in worth))
+        return tuple(f"{self.head}: {text}" for text in texts if text)
 
 
 def advise(question: Question) -> Iterator[Advice]:
@@ -141,8 +141,8 @@ def _steps(question: Question, place: ClosedPassage, said: Advice, teller: Telle
         mend, slower = _bearable(place, planned, soon, more, teller)
         yield replace(said, mend=mend, remedies=slower, last=True)
         return
-    told = [_tempo(one, teller) if one.kind is RemedyKind.TEMPO else _set(one, teller) for one in soon]
-    mend = f"playable {', or '.join(told)}" if told else ""
+    ways = [_tempo(one, teller) if one.kind is RemedyKind.TEMPO else _set(one, teller) for one in soon]
+    mend = f"playable {', or '.join(ways)}" if ways else ""
     yield replace(said, mend=mend, spelled=spelled, remedies=tuple(found))
     found += remedies
     others = [one for one in found if one not in soon]
@@ -253,11 +253,13 @@ def _changes(changes: Sequence[PedalChange], teller: Teller) -> str:
     if not changes:
         return "with no pedal change"
     shown = changes[:MOST_TOLD]
-    told = [f"{words.change_name(one)}{_sign(words.change_kind(one))} ({teller.at(one.us)})" for one in shown]
+    named = [
+        f"{words.change_name(one)}{_sign(words.change_kind(one))} ({teller.at(one.us)})" for one in shown
+    ]
     more = f" and {len(changes) - MOST_TOLD} more" if len(changes) > MOST_TOLD else ""
     kinds = dict.fromkeys(words.change_kind(one) for one in shown)
     signs = "".join(f"; {_sign(kind)} {words.CHANGE_KINDS[kind]}" for kind in kinds if _sign(kind))
-    return f"with {words.counted(len(changes), 'pedal change')}: {', '.join(told)}{more}{signs}"
+    return f"with {words.counted(len(changes), 'pedal change')}: {', '.join(named)}{more}{signs}"
 
 
 def _sign(kind: str) -> str:

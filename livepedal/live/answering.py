@@ -42,10 +42,10 @@ class Answering:
         self._answered: deque[int] = deque(maxlen=_MOST_ANSWERED)  # moments of attacks (µs of the take)
         self._waiting: tuple[int, int] | None = None  # the take and the number of a passage
 
-    def judged(self, heard: Heard, found: tuple[Finding, ...]) -> None:
+    def judged(self, message: Heard, found: tuple[Finding, ...]) -> None:
         """Answer to the findings of a message."""
         try:
-            if heard.data and heard.data[0] & 0xF0 == NOTE_ON:
+            if message.data and message.data[0] & 0xF0 == NOTE_ON:
                 self._waiting = None
             for finding in found:
                 worst = finding.verdict is Verdict.UNPLAYABLE and not finding.withdrawn

@@ -8,19 +8,18 @@ afterwards.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from copy import copy
+from fractions import Fraction
+from operator import itemgetter
 
-from livepedal.music.timemap import Metre, Tempo, TimeMap
+from livepedal.music.timemap import Metre, Stretch, Tempo, TimeMap
 from livepedal.sources.raw import Division
 
 TICKS = 960  # a quarter
 FASTEST, SLOWEST = 120_000, 6_000_000  # µs a quarter: 500 and 10 quarters a minute
 _JITTER = 4_000  # µs by which a sequencer's beats may be off before the tempo is bent to them
-
-
-def grid(tempos: Iterable[Tempo], metre: tuple[int, int] = (4, 4), first_bar: int = 1) -> TimeMap:
-    """A take's time map."""
-    return TimeMap(Division(per_quarter=TICKS), tempos, [Metre(0, *metre)], (), first_bar)
 
 
 def bar_ticks(metre: tuple[int, int]) -> int:
@@ -29,34 +28,100 @@ def bar_ticks(metre: tuple[int, int]) -> int:
     return 4 * TICKS * numerator // denominator
 
 
-def retimed(time_map: TimeMap, *tempos: Tempo) -> TimeMap:
-    """The map with these tempos, and no others, from the first of their ticks on. No later tick may be in use yet."""
-    before = [tempo for tempo in time_map.tempos if tempo.tick < tempos[0].tick]
-    bounded = [Tempo(tick, min(max(per_quarter, FASTEST), SLOWEST)) for tick, per_quarter in tempos]
-    return TimeMap(time_map.division, [*before, *bounded], time_map.metres, (), time_map.first_bar)
+class Grid(TimeMap):
+    """A take's time map.
 
-
-def bent(time_map: TimeMap, tick: int, us: int, beat: int, until: int, period: int) -> TimeMap:
-    """The map, bent from `tick` on so that the tick `beat` falls `until` µs after `us`.
-
-    Nothing changes where the beat falls within 4 ms of that anyway and the tempo is right within 1 %, since the clocks
-    of sequencers jitter by as much.
+    Immutable, like every time map. A sequencer may bend the tempo at each beat for hours. So what no bend can change
+    any more is shared by all grids of a take, in a list that only grows; each has of its own only the last few
+    stretches (`_stretches`). A bend costs the same however long the take is.
 
     Args:
-        time_map: the take's.
-        tick: the last one in use.
-        us: the moment of now (µs of the take).
-        beat: a later tick.
-        until: µs from now until that should come.
-        period: µs that a quarter lasts after it.
+        per_quarter: the tempo that it begins with (µs a quarter).
     """
-    now = time_map.tempos[-1].per_quarter
-    if abs(time_map.us(beat) - us - until) <= _JITTER and abs(now - period) * 100 <= now:
-        return time_map
-    ticks = beat - tick
-    if ticks <= 0:
-        return time_map
-    per_quarter = max(us + until - time_map.us(tick), 1) * TICKS // ticks
-    # A lurch is worse than a late beat: twice or half the tempo at most, the rest at the next beat.
-    per_quarter = min(max(per_quarter, period // 2), period * 2)
-    return retimed(time_map, Tempo(tick, per_quarter), Tempo(beat, period))
+
+    def __init__(self, per_quarter: int, metre: tuple[int, int] = (4, 4), first_bar: int = 1) -> None:
+        super().__init__(
+            Division(per_quarter=TICKS), [Tempo(0, per_quarter)], [Metre(0, *metre)], (), first_bar
+        )
+        self._sure: list[Stretch] = []
+        self._count = 0  # of those that are this grid's
+
+    @property
+    def tempos(self) -> tuple[Tempo, ...]:
+        """The tempos in order of time."""
+        every = (*self._sure[: self._count], *self._stretches)
+        return tuple(Tempo(stretch.tick, stretch.per_quarter) for stretch in every)
+
+    def stretch(self, tick: int | Fraction) -> Stretch:
+        """The stretch that a tick is in."""
+        if tick >= self._starts[0] or not self._count:
+            return super().stretch(tick)
+        return self._sure[bisect_right(self._sure, tick, hi=self._count, key=itemgetter(0)) - 1]
+
+    def stretch_at(self, elapsed: int) -> Stretch:
+        """The stretch that a moment is in, given as the numerator of its microseconds."""
+        if elapsed >= self._elapsed[0] or not self._count:
+            return super().stretch_at(elapsed)
+        return self._sure[bisect_right(self._sure, elapsed, hi=self._count, key=itemgetter(1)) - 1]
+
+    def us_of(self, ticks: Sequence[int]) -> list[int]:
+        """`us` of many ticks."""
+        return [self.us(tick) for tick in ticks]
+
+    def retimed(self, *tempos: Tempo) -> Grid:
+        """The grid with these tempos, and no others, from the first of their ticks on. No later tick is in use yet."""
+        made = copy(self)
+        kept = [stretch for stretch in self._stretches if stretch.tick < tempos[0].tick]
+        if len(self._sure) > self._count:  # another grid was made of this one before
+            made._sure = self._sure[: self._count]
+        made._sure += kept[:-1]
+        made._count = len(made._sure)
+        laid = kept[-1:]
+        for tick, asked in tempos:
+            per_quarter = min(max(asked, FASTEST), SLOWEST)
+            last = laid[-1] if laid else self._stretches[0]
+            if not laid or per_quarter != last.per_quarter:
+                elapsed = last.elapsed + (tick - last.tick) * last.rate
+                laid.append(Stretch(tick, elapsed, per_quarter, per_quarter))
+        made._stretches = laid
+        made._starts = [stretch.tick for stretch in laid]
+        made._elapsed = [stretch.elapsed for stretch in laid]
+        return made
+
+    def bent(self, tick: int, us: int, beat: int, until: int, period: int) -> Grid:
+        """The grid, bent from `tick` on so that the tick `beat` falls `until` µs after `us`.
+
+        Nothing changes where the beat falls within 4 ms of that anyway and the tempo is right within 1 %, since the
+        clocks of sequencers jitter by as much.
+
+        Args:
+            tick: the last one in use.
+            us: the moment of now (µs of the take).
+            beat: a later tick.
+            until: µs from now until that should come.
+            period: µs that a quarter lasts after it.
+        """
+        now = self._stretches[-1].per_quarter
+        if abs(self.us(beat) - us - until) <= _JITTER and abs(now - period) * 100 <= now:
+            return self
+        ticks = beat - tick
+        if ticks <= 0:
+            return self
+        per_quarter = max(us + until - self.us(tick), 1) * TICKS // ticks
+        # A lurch is worse than a late beat: twice or half the tempo at most, the rest at the next beat.
+        per_quarter = min(max(per_quarter, period // 2), period * 2)
+        return self.retimed(Tempo(tick, per_quarter), Tempo(beat, period))
+
+    def since(self, tick: int) -> TimeMap:
+        """A time map of its own that is the same from a tick on, and short: for a passage.
+
+        The time before is summed up in two tempos, since its µs a quarter are seldom a whole number.
+        """
+        start = self.stretch(tick)
+        first = bisect_left(self._sure, start.tick, hi=self._count, key=itemgetter(0))
+        later = [*self._sure[first : self._count], *(one for one in self._stretches if one.tick >= start.tick)]
+        tempos = [Tempo(one.tick, one.per_quarter) for one in later]
+        if start.tick:
+            per_quarter, more = divmod(start.elapsed, start.tick)
+            tempos = [Tempo(0, per_quarter), Tempo(start.tick - more, per_quarter + 1), *tempos]
+        return TimeMap(self.division, tempos, self.metres, (), self.first_bar)

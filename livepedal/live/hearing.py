@@ -60,7 +60,7 @@ class Hearing:
     ) -> None:
         self.zero = clock()
         self.alive = Alive(self.zero)
-        self.heard = 0
+        self.messages = 0
         self.now = 0
         self._journal, self._faults, self._clock = journal, faults, clock
         self._pass_on, self._problem = pass_on, problem
@@ -148,7 +148,7 @@ class Hearing:
                 self._journal.write(*records)
             except Exception as error:
                 self._faults.caught(Stage.HEARING, error)
-            self.heard += sum(isinstance(record, Heard) for record in records)
+            self.messages += sum(isinstance(record, Heard) for record in records)
             for record in records:
                 self._pass_on(record)
             self._look_at_journal()

@@ -18,7 +18,8 @@ from livepedal.live.nearest import Nearest
 from livepedal.live.session import News, Session
 from livepedal.live.setup import Setup
 from livepedal.live.take import Take
-from livepedal.model.findings import Finding, Snapshot
+from livepedal.model.findings import Finding
+from livepedal.model.snapshot import Snapshot
 from livepedal.music.timemap import TimeMap
 from livepedal.sources.journal import Command, Heard, Word
 

@@ -137,19 +137,19 @@ class Listener(Stages, Screened):
         due = now - self._asked_at >= _IDLE or (self._fresh and now - self._drawn_at >= _FRAME)
         if due and not self.judging.asked:
             self._asked_at = now
-            self._heard_at = self.hearing.heard
+            self._heard_at = self.hearing.messages
             self.judging.ask()
         return not self._over.is_set()
 
     def _wake(self) -> None:
         """With the first music, have the process for advice ready."""
-        if self.advisor is not None and self.hearing.heard:
+        if self.advisor is not None and self.hearing.messages:
             self.advisor.wake()
 
     @property
     def _fresh(self) -> bool:
         """Whether anything was played since a picture was asked for."""
-        return self.hearing.heard != self._heard_at
+        return self.hearing.messages != self._heard_at
 
     def rest(self) -> float:
         """Seconds until it is worth looking again."""
@@ -284,7 +284,7 @@ class Listener(Stages, Screened):
             self.plugged.inputs_told(),
             *([f"Outputs: {outputs}"] if outputs else []),
             f"MIDI channels: {channels or 'all but 10, the drums'}",
-            f"Messages so far: {self.hearing.heard}{f'; not judged: {kinds}' if kinds else ''}",
+            f"Messages so far: {self.hearing.messages}{f'; not judged: {kinds}' if kinds else ''}",
             f"Bars and beats: {self._counted_by()}",
             *([f"Staying in: {self._staying}"] if self._staying else []),
             SUSTAIN.format("down" if shown.snapshot.sustained else "up"),

@@ -1,6 +1,6 @@
 """The stage that works out what could be played instead of an attack that cannot be, in a thread of its own.
 
-The judge only copies what is needed (`Monitor.case`) and goes on. If more comes than can be worked out, the latest
+The judge only copies what is needed (`Case.of`) and goes on. If more comes than can be worked out, the latest
 counts, because nobody looks at older ones any more. A fault here costs only these hints.
 """
 
@@ -44,7 +44,7 @@ class Nearest:
         for finding in found:
             if finding.audible or finding.withdrawn:
                 continue
-            self._waiting.append((music.number, music.monitor.case(finding), music.quarter))
+            self._waiting.append((music.number, Case.of(music.monitor, finding), music.quarter))
             if self.here:
                 self._work()
             else:

@@ -11,8 +11,8 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Setting
 from livepedal.live.question import MOST_CONTEXT, Question
 from livepedal.model.findings import Finding, Passage
-from livepedal.model.monitor import Monitor
 from livepedal.model.settled import Settled
+from livepedal.model.watching import WatchedMonitor
 from livepedal.music.events import Event, SetPedals
 from livepedal.music.song import Part
 
@@ -72,8 +72,8 @@ class Playback:
 
     def __init__(self, part: Part, basis: Basis, middle_c: str, number: int = 1) -> None:
         self.number = number
-        self.monitor = Monitor(
-            basis.figures, basis.instrument, basis.player, only=basis.layers, follow=True, asked=basis.asked
+        self.monitor = WatchedMonitor(
+            basis.figures, basis.instrument, basis.player, basis.layers, asked=basis.asked
         )
         self.bars = part.time_map
         self.next = 0
@@ -82,8 +82,8 @@ class Playback:
         self.set_within = False
         self._part, self._basis, self._middle_c = part, basis, middle_c
         # The last passage is over when nothing has happened for the length of a rest.
-        self._over_at = part.end_us + basis.figures.passage_rest
-        self._settled = Settled(self.monitor, basis.figures.attack_window)
+        self._over_at = part.end_us + basis.figures.window.passage_rest
+        self._settled = Settled(self.monitor, basis.figures.window.attack)
         self._by_hand: list[tuple[int, Setting]] = []  # when (µs) and how the pedals were set
         if basis.setting is not None:
             self.monitor.feed(SetPedals(0, basis.setting))

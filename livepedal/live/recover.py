@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+from livepedal.defaults import HARP
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures
 from livepedal.live.faults import Faults, Stage
@@ -63,7 +64,7 @@ def only_in_journal(journal: Journal) -> int:
     if journal.pauses_saved:
         return 0
     figures = Figures.builtin()
-    setup = Setup(figures, figures.instrument("47"), channels=frozenset(journal.header.channels))
+    setup = Setup(figures, figures.instrument(HARP), channels=frozenset(journal.header.channels))
     return played_again(journal, setup, judged=False).in_pauses
 
 

@@ -167,10 +167,10 @@ def _judged_alike(take: Take, data: bytes, start: int, last: Passage) -> bool:
     there = [finding for finding in found if finding.us + offset >= last.start - 1]
     live = _between(take.found, last.start, last.end)
     return len(there) == len(live) and all(
-        abs(one.us + offset - other.us) <= 1
-        and (one.kind, one.verdict, one.audible, one.note, one.revised)
-        == (other.kind, other.verdict, other.audible, other.note, other.revised)
-        for one, other in zip(there, live, strict=True)
+        abs(saved.us + offset - played.us) <= 1
+        and (saved.kind, saved.verdict, saved.audible, saved.note, saved.revised)
+        == (played.kind, played.verdict, played.audible, played.note, played.revised)
+        for saved, played in zip(there, live, strict=True)
     )
 
 
@@ -227,7 +227,7 @@ def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
     setup, figures = take.setup, take.setup.figures
     events: list[Event] = []
     attacks = 0
-    gathering = Gathering(figures.attack_window, figures.glissando)
+    gathering = Gathering(figures.window.attack, figures.glissando)
     for event in take.events(bisect_left(take.kept, music << TICK), end):
         attacks += isinstance(event, NoteOn) and gathering.opens(event.us, event.pitch)
         if attacks > PLANNED:

@@ -34,7 +34,8 @@ def setup_of(header: Header, figures: Path | None = None) -> Setup:
         LivepedalError: the figures, the player or the harp are not there any more.
     """
     path = figures or (Path(header.figures) if header.figures else None)
-    known = replace(load_figures(path), passage_rest=header.rest)
+    loaded = load_figures(path)
+    known = replace(loaded, window=replace(loaded.window, passage_rest=header.rest))
     known.player(header.player)
     return Setup(
         figures=known,

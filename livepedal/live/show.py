@@ -19,7 +19,8 @@ from livepedal.live.chapters import Chapters, PastPassage
 from livepedal.live.nearest import Nearest
 from livepedal.live.question import Question
 from livepedal.live.session import Anew, Keeping, News
-from livepedal.model.findings import Finding, Passage, Snapshot, Verdict
+from livepedal.model.findings import Finding, Passage, Verdict
+from livepedal.model.snapshot import Snapshot
 from livepedal.sources.ports.sender import Sender
 from livepedal.views.dashboard.desk import Act, Desk, Wish, press, unheard
 from livepedal.views.dashboard.history import Chapter, nowhere

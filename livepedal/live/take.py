@@ -20,14 +20,15 @@ from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import replace
 
-from livepedal.live.grid import TICKS, bar_ticks, bent, grid
+from livepedal.live.grid import TICKS, Grid, bar_ticks
 from livepedal.live.question import MOST_CONTEXT, Question
 from livepedal.live.setup import Setup
-from livepedal.model.findings import Finding, Passage, Snapshot
-from livepedal.model.monitor import Monitor
+from livepedal.model.findings import Finding, Passage
 from livepedal.model.settled import Settled
+from livepedal.model.snapshot import Snapshot
+from livepedal.model.watching import WatchedMonitor
 from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, Sustain
-from livepedal.music.timemap import DEFAULT_TEMPO, Tempo, TimeMap
+from livepedal.music.timemap import DEFAULT_TEMPO, TimeMap
 from livepedal.music.tracks import DRUM_CHANNEL
 from livepedal.sources.raw import CONTROLLER, NOTE_OFF, NOTE_ON, SUSTAIN, TICK, packed, unpacked
 
@@ -75,13 +76,13 @@ class Take:
         self.setup = setup
         self.players: tuple[str, ...] = (player,)
         self.musical = tempo is not None
-        self.time_map = grid([Tempo(0, tempo or DEFAULT_TEMPO)], setup.metre)
+        self.time_map = Grid(tempo or DEFAULT_TEMPO, setup.metre)
         self.lead = 0
-        self._monitor: Monitor | None = None
+        self._monitor: WatchedMonitor | None = None
         self._judging = judged
         self.judged_until: int | None = None
         if judged:
-            self._monitor = Monitor(setup.figures, setup.instrument, player, only=setup.layers, follow=True)
+            self._monitor = WatchedMonitor(setup.figures, setup.instrument, player, setup.layers)
             if setup.setting is not None:
                 self._monitor.feed(SetPedals(0, setup.setting))
         else:
@@ -99,11 +100,11 @@ class Take:
         self._struck: set[tuple[int, int]] = set()  # keys struck at the last tick
         self._down: dict[tuple[int, int], None] = {}  # (slot, pitch), in the order in which they went down
         self._pedals: set[int] = set()  # slots whose sustain pedal is down
-        self._settled = Settled(self._monitor, setup.figures.attack_window) if self._monitor else None
+        self._settled = Settled(self._monitor, setup.figures.window.attack) if self._monitor else None
         self._look = False  # whether a passage may have closed since `news` looked
 
     @property
-    def monitor(self) -> Monitor:
+    def monitor(self) -> WatchedMonitor:
         """The monitor of a take that is judged."""
         assert self._monitor is not None
         return self._monitor
@@ -129,7 +130,7 @@ class Take:
         if self.setup.setting is not None:
             self.lead, bars = self._lead(us)
             ticks, first_bar = ticks + self.lead, first_bar - bars
-        self.time_map = grid(self.time_map.tempos, self.setup.metre, first_bar)
+        self.time_map = Grid(self.time_map.tempos[0].per_quarter, self.setup.metre, first_bar)
         self._last = ticks
         self._moment = self.time_map.us(ticks)
         self._base = us - self._moment
@@ -147,11 +148,11 @@ class Take:
         """Have the tick `beat` come `until` µs after this moment of the session, with quarters of `period` µs."""
         self.musical = True
         if self._base is None:
-            self.time_map = grid([Tempo(0, period)], self.setup.metre)
+            self.time_map = Grid(period, self.setup.metre)
             return
         here = us - self._base
         tick = max(self.time_map.tick(here), self._last)
-        self.time_map = bent(self.time_map, tick, here, beat, until, period)
+        self.time_map = self.time_map.bent(tick, here, beat, until, period)
 
     def next_beat(self, us: int) -> int:
         """The tick of the beat after the one that is nearest to this moment of the session."""
@@ -327,7 +328,7 @@ class Take:
             self.passages.index(passage) + 1,
             passage,
             tuple(self.events(context, self.time_map.tick(passage.end))),
-            self.time_map,
+            self.time_map.since(self.kept[context] >> TICK),
             self.musical,
             replace(setup, player=self.players[-1], setting=setup.setting if context == 0 else None),
             setup.middle_c,

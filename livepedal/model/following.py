@@ -18,8 +18,8 @@ from livepedal.harp import Instrument, Pedal, Position, Setting, Spelling
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, pitches_of, reads
 from livepedal.model.feet.letters import UNSET, Letter
 from livepedal.model.feet.tracker import Pair, Tracker
-from livepedal.model.findings import ChangeView, NoteView, PedalView
 from livepedal.model.next_notes import FAR, Ready, table
+from livepedal.model.snapshot import ChangeView, NoteView, PedalView
 
 RECENT_NOTES = 64
 RECENT_CHANGES = 32

@@ -16,6 +16,7 @@ from livepedal.model.feet.tracker import Tracker
 from livepedal.model.feet.tunings import Tunings
 from livepedal.model.findings import Finding, Layer
 from livepedal.model.hands import Hands
+from livepedal.model.monitor import Monitor
 
 OCTAVES = (12, -12, 24, -24)  # the nearest first
 TENTH = 100_000  # µs
@@ -60,6 +61,19 @@ class Case:
     tunings: Tunings
     chords: Chords
     feet: bool
+
+    @classmethod
+    def of(cls, monitor: Monitor, finding: Finding) -> Case:
+        """The open attack of a monitor, of which this finding says that it cannot be played."""
+        return cls(
+            finding,
+            monitor.number,
+            monitor.tracker(held=False).fork(),
+            None if monitor.hands is None else monitor.hands.fork(),
+            monitor.tunings.fork(),
+            monitor.chords,
+            monitor.feet_matter,
+        )
 
     def instead(self, quarter: int | None) -> Instead:
         """The nearest ways out.

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from livepedal.model.feet.tracker import Released
-from livepedal.music.events import NoteOn, Sustain
+from livepedal.music.events import NoteOn
 from livepedal.sources.scores.written import Sign
 
 
@@ -25,23 +25,12 @@ class Keys:
 
     def __init__(self) -> None:
         self._down: dict[int, set[int]] = {}  # by pitch the sources that hold it
-        self._sustained: frozenset[int] = frozenset()  # sources whose sustain pedal is down
         self._damped: frozenset[int] = (
             frozenset()
         )  # those whose strings are damped when they come up (étouffé)
         self._struck: dict[int, int] = {}  # the attack that struck each last (µs)
         self.before: Mapping[int, int] = {}
         self.own: Mapping[int, int] = {}
-
-    @property
-    def sustained(self) -> bool:
-        """Whether a sustain pedal is down."""
-        return bool(self._sustained)
-
-    def sustain(self, event: Sustain) -> None:
-        """A sustain pedal goes down or up."""
-        others = self._sustained - {event.source}
-        self._sustained = others | {event.source} if event.down else others
 
     def __bool__(self) -> bool:
         return bool(self._down)

@@ -11,50 +11,35 @@ the same code. No reading left under *sliding*: that player cannot play the atta
 *held*: only with an audible pedal change. The verdict of the attack follows (findings.grade). Findings are about the
 chosen player; what the others meet is counted, since chromatic music would drown its reader in what a relaxed player
 finds hard. The layers are judged apart, and the worst decides: the feet (tracker.py); the hands (hands/); the strings
-that the harp has (tunings.py). What is said of the hands is taken back where they turn out to play a figure.
+that the harp has (tunings.py). What is said of the hands is taken back where they turn out to play a figuration.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from copy import copy
 from dataclasses import replace
+from functools import partial
+from typing import Self
 
+from livepedal.defaults import PLAYER
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Instrument, Player, Setting
-from livepedal.model.faults import Where, hands_finding, pedals_finding, strings_finding
+from livepedal.model.faults import hands_finding, pedals_finding, strings_finding
 from livepedal.model.feet.chords import Chords, Narrowing
 from livepedal.model.feet.letters import FRESH
 from livepedal.model.feet.tracker import Released, Tracker
 from livepedal.model.feet.trackers import Scale
 from livepedal.model.feet.tunings import Tuned, Tunings
-from livepedal.model.findings import (
-    Finding,
-    Layer,
-    NextNote,
-    Outcome,
-    Passage,
-    PlayerCount,
-    Snapshot,
-    Verdict,
-    grade,
-)
-from livepedal.model.following import Following
-from livepedal.model.hands import Figure, Hands, Share
-from livepedal.model.instead import Case
+from livepedal.model.findings import Finding, Layer, Outcome, Passage, PlayerCount, grade
+from livepedal.model.hands import Figuration, Hands, Share
 from livepedal.model.keys import Keys
-from livepedal.model.next_notes import next_notes, table
-from livepedal.model.record import ALL_CANNOT, FINE, NOBODY, Judged, Record, Said, of_feet, of_hands
+from livepedal.model.record import ALL_CANNOT, FINE, NOBODY, Judged, Record, of_feet, of_hands, withdrawn
 from livepedal.music.attacks import Gathering
-from livepedal.music.events import (
-    AllNotesOff,
-    ChoosePlayer,
-    Event,
-    NoteOff,
-    NoteOn,
-    SetPedals,
-    StartAfresh,
-    Sustain,
-)
+from livepedal.music.events import AllNotesOff, ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, StartAfresh
+
+Explain = Callable[[Finding, Sequence[int], Tracker, Chords, Instrument], Finding]
+"""Gives a finding about the pedals its reasons (why.py). The notes are in the order of arrival."""
 
 
 class Monitor:
@@ -63,69 +48,83 @@ class Monitor:
     Attributes:
         figures: the figures of players and strings.
         instrument: the harp.
-        player: the name of the player whose troubles become findings.
-        only: the layers to judge (default: all).
-        follow: whether to keep the last notes for snapshots.
-        asked: the spelling of attacks, by their moment (µs), if the model must not choose it.
-        chords: those of the instrument, if they were worked out before.
-
-    Raises:
-        LivepedalError: there is no such player.
+        players: the three of the verdicts, the slowest first.
+        number: which of them is the chosen one, whose troubles become findings.
+        layers: those that are judged.
+        explain: what gives findings their reasons; None where nobody reads them.
+        now: the moment of the last event (µs).
+        attacks: how many so far, the open one included.
+        open: the open attack.
+        below: how many notes were left out, as they lie below any harp.
+        record: what was judged so far.
     """
+
+    watches_feet = False  # whether somebody looks at the feet even where they are not judged
 
     def __init__(
         self,
         figures: Figures,
         instrument: Instrument,
-        player: str = "working",
+        player: str = PLAYER,
         only: Iterable[Layer] | None = None,
-        follow: bool = False,
+        *,
         asked: Mapping[int, Narrowing] | None = None,
         chords: Chords | None = None,
+        explain: Explain | None = None,
     ) -> None:
-        self.explains = True  # whether findings say why; where things are tried on, nobody reads it
+        """A monitor that has heard nothing.
+
+        Args:
+            figures: of players and strings.
+            instrument: the harp.
+            player: the name of the chosen player.
+            only: the layers to judge (default: all).
+            asked: the spelling of attacks, by their moment (µs), if the model must not choose it.
+            chords: those of the instrument, if they were worked out before.
+            explain: what gives findings their reasons, if anybody wants them.
+
+        Raises:
+            LivepedalError: there is no such player.
+        """
         self.figures = figures
-        self.follow = follow
         self.instrument = instrument
+        self.explain = explain
         self.players: tuple[Player, Player, Player] = figures.scale(player)
         self.layers = frozenset(only) if only else frozenset(Layer)
-        self._chords = self._all_chords = chords or Chords(instrument)
+        self.chords = self._all_chords = chords or Chords(instrument)
         self._asked = asked
-        self._window = figures.attack_window
+        self._window = figures.window.attack
         self._lowest = figures.lowest_note
-        # Whether anybody wants to know of the feet: what is too much at once comes from their plan.
-        self._feet = follow or bool(self.layers & {Layer.PEDALS, Layer.LOAD})
-        self._scale = Scale(self.players, figures.ringing, idle=not self._feet)
-        # What is too much at once needs to know who takes what.
-        judged = self.layers & {Layer.HANDS, Layer.LOAD}
-        self._hands = Hands(self.players, instrument, figures.glissando.notes) if judged else None
-        self._tunings = Tunings(instrument)
-        self._player = 1
+        # What is too much at once comes from the plan, which has to know what the feet cannot do, and who takes what.
+        self.feet_matter = self.watches_feet or bool(self.layers & {Layer.PEDALS, Layer.LOAD})
+        self._hands_matter = bool(self.layers & {Layer.HANDS, Layer.LOAD})
+        self._scale = Scale(self.players, figures.ringing, idle=not self.feet_matter)
+        self.number = 1
         self._choose(player)
-        self._said = Said()
+        self._last_id = 0  # of findings; ids go on where a new piece begins
         self.now = 0
         self._afresh()
 
-    # -- state that a new piece resets -----------------------------------------------------------------------
-
     def _afresh(self) -> None:
-        self._keys = Keys()
-        self._open: Judged | None = None
+        """A new piece begins."""
+        self.hands = (
+            Hands(self.players, self.instrument, self.figures.glissando.notes) if self._hands_matter else None
+        )
+        self.tunings = Tunings(self.instrument)
+        self.keys = Keys()
+        self.open: Judged | None = None
         self._gathering = Gathering(self._window, self.figures.glissando)
         self.record = Record()
-        self.attacks = 0  # so far, the open one included
-        self._last_end = 0
-        self._said.forget()
-        self._following = Following(self.instrument)
-        self._latest: Verdict | None = None
-        self._since_attack = 0
+        self.attacks = 0
         self.below = 0
+        self._last_end = 0
+        self._since_attack = 0
         self._excused: tuple[Finding, ...] = ()  # withdrawn since the last event
 
     def _choose(self, name: str) -> None:
         for number, player in enumerate(self.players):
             if player.name == name:
-                self._player = number
+                self.number = number
                 return
         raise LivepedalError(
             f"there is no player {name!r} here; the players are {', '.join(p.name for p in self.players)}."
@@ -148,19 +147,14 @@ class Monitor:
             case NoteOff():
                 self._key_up(event.us, event.pitch, event.source)
             case AllNotesOff():
-                for pitch, source in self._keys.held_by(event.source):
+                for pitch, source in self.keys.held_by(event.source):
                     self._key_up(event.us, pitch, source)
             case SetPedals():
                 self._set(event.setting, event.us)
             case StartAfresh():
                 self._close_attack()
                 self._scale.start(None)
-                if self._hands is not None:
-                    self._hands = Hands(self.players, self.instrument, self.figures.glissando.notes)
-                self._tunings.start()
                 self._afresh()
-            case Sustain():
-                self._keys.sustain(event)
             case ChoosePlayer():
                 self._choose(event.player)
         return (*self._taken_back(), *found)
@@ -177,22 +171,22 @@ class Monitor:
         """
         if us > self.now:
             self.now = us
-        if self._open is not None and us - self._open.us > self._window:
+        if self.open is not None and us - self.open.us > self._window:
             self._close_attack()
             self._gathering.over()
         self._rest(us)
 
     def _rest(self, us: int) -> None:
         """Close the passage where its rest is over."""
-        if self._open is None and not self._keys and us - self._last_end >= self.figures.passage_rest:
+        if self.open is None and not self.keys and us - self._last_end >= self.figures.window.passage_rest:
             self.record.close_passage(self._last_end)
 
     def finish(self) -> tuple[Finding, ...]:
         """The music is over: the open attack and passage close. Returns what is withdrawn."""
         self._close_attack()
         self.record.close_passage(self._last_end)
-        if self._hands is not None:
-            self._hands.finish()
+        if self.hands is not None:
+            self.hands.finish()
         return self._taken_back()
 
     def _note_on(self, event: NoteOn) -> tuple[Finding, ...]:
@@ -202,19 +196,18 @@ class Monitor:
             return ()
         if self._gathering.opens(us, pitch):
             self._open_attack(us)
-        attack = self._open
+        attack = self.open
         assert attack is not None
         again = pitch in attack.pitches
-        self._keys.strike(event, attack.us, again)
+        self.keys.strike(event, attack.us, again)
         if again:
             return ()
-        if self._keys.before:
-            released = self._keys.released(self._keys.before, attack.us)
-            self._scale.release(released, before=True)
-            self._keys.before = {}
+        if self.keys.before:
+            self._scale.release(self.keys.released(self.keys.before, attack.us), before=True)
+            self.keys.before = {}
         self._scale.strike(pitch, attack.us)
-        if self._hands is not None:
-            self._hands.strike(pitch, us, event.signs)
+        if self.hands is not None:
+            self.hands.strike(pitch, us, event.signs)
         if us > self._last_end:
             self._last_end = us
         return self._judge(replace(attack, pitches=(*attack.pitches, pitch)))
@@ -223,13 +216,13 @@ class Monitor:
         self._close_attack()
         self._rest(us)
         self._scale.open(us)
-        if self._hands is not None:
-            self._hands.open(us)
-        if self.attacks and not self._keys and us - self._last_end >= self.figures.retune:
-            self._tunings.rest()
+        if self.hands is not None:
+            self.hands.open(us)
+        if self.attacks and not self.keys and us - self._last_end >= self.figures.window.retune:
+            self.tunings.rest()
         if self._asked is not None:
-            self._chords = self._all_chords.narrowed(self._asked.get(us, ()))
-        self._open = Judged(us)
+            self.chords = self._all_chords.narrowed(self._asked.get(us, ()))
+        self.open = Judged(us)
         self.attacks += 1
 
     def _close_attack(self) -> None:
@@ -237,116 +230,138 @@ class Monitor:
 
         The readings after it hear of the keys that were released meanwhile.
         """
-        attack = self._open
+        attack = self.open
         if attack is not None:
-            if self._hands is not None:
-                self._hands.close()
-            gone = self.record.close(
-                attack, self._hands if Layer.HANDS in self.layers else None, self._player
-            )
-            self._excused += self._said.take_back(gone)
-            if self.follow:
-                audible = attack.whole[self._player] is Outcome.AUDIBLE
-                wanted = sorted({*self._keys.down} - {*attack.pitches}) if audible else ()
-                self._following.over(self._shown(), attack.us, attack.pitches, wanted)
-            self._open = None
+            if self.hands is not None:
+                self.hands.close()
+            judged_hands = self.hands if Layer.HANDS in self.layers else None
+            self._excused += withdrawn(self.record.close(attack, judged_hands, self.number))
+            self._over(attack)
+            self.open = None
             self._since_attack = attack.us
-        released = self._released()
+        released = self.released()
         if released:
             self._scale.release(released, before=False)
-            self._keys.before = self._keys.own = {}
+            self.keys.before = self.keys.own = {}
+
+    def _over(self, attack: Judged) -> None:
+        """An attack is over, and its readings are still at hand; for whoever watches (watching.py)."""
 
     def _key_up(self, us: int, pitch: int, source: int) -> None:
-        if self._keys.up(us, pitch, source, None if self._open is None else self._open.us):
+        if self.keys.up(us, pitch, source, None if self.open is None else self.open.us):
             self._last_end = max(self._last_end, us)
 
-    def _released(self) -> list[Released]:
+    def released(self) -> list[Released]:
         """The keys released since the feet were told last."""
-        latest = self._since_attack if self._open is None else self._open.us
-        return self._keys.released({**self._keys.before, **self._keys.own}, latest)
+        latest = self._since_attack if self.open is None else self.open.us
+        return self.keys.released({**self.keys.before, **self.keys.own}, latest)
 
     def _set(self, setting: Setting, us: int) -> None:
+        """Somebody sets the pedals."""
         self._close_attack()
         self._gathering.over()
         letters = tuple(
             FRESH if position is None else (int(position), us, 0, ()) for position in setting.positions
         )
         self._scale.start(letters)
-        self._following.set_to(setting)
 
     # -- judging ---------------------------------------------------------------------------------------------
 
     def _judge(self, attack: Judged) -> tuple[Finding, ...]:
         """Judge the open attack with the note that has come last."""
         us, arrived = attack.us, attack.pitches
-        out_of_tune = self._tunings.judge(arrived, us)
-        options = self._chords.options
+        out_of_tune = self.tunings.judge(arrived, us)
+        options = self.chords.options
         missing = [p for p in arrived if options[p] is None or p in out_of_tune]
         strung = [p for p in arrived if p not in missing] if missing else list(arrived)
-        ways, left_out = self._chords.most_of(strung)
+        ways, left_out = self.chords.most_of(strung)
         held = tuple(sorted(set(strung) - set(left_out) if left_out else strung))
         all_play = self._scale.judge(ways, us)
-        cannot = self._hands.judge(held, us) if self._hands is not None else (False, False, False)
+        cannot = self.hands.judge(held, us) if self.hands is not None and held else (False, False, False)
         if Layer.PEDALS in self.layers:
             attack = replace(attack, cut=self._scale.cut)
         if all_play and not any(cannot) and not left_out and not missing:
-            return self._say(replace(attack, outcomes=FINE, feet=NOBODY), [])
+            return self._say(replace(attack, outcomes=FINE, feet=NOBODY), {})
+        feet = ALL_CANNOT if left_out else of_feet(self._scale.trackers)
         outcomes = {
-            Layer.PEDALS: ALL_CANNOT if left_out else of_feet(self._scale.trackers),
+            Layer.PEDALS: feet,
             Layer.HANDS: of_hands(cannot),
             Layer.STRINGS: ALL_CANNOT if missing else NOBODY,
             Layer.LOAD: NOBODY,  # a matter of whole passages (advice/judging/burden.py)
         }
-        feet = outcomes[Layer.PEDALS]
         outcomes = {layer: outcomes[layer] if layer in self.layers else NOBODY for layer in Layer}
         attack = replace(attack, outcomes=outcomes, feet=feet)
-        found = []
-        for layer in Layer:
-            where = Where.of(attack, layer, self._player, self.player)
-            if where.outcome is Outcome.PLAYS:
+        return self._say(attack, dict(self._findings(attack, strung, held, missing)))
+
+    def _findings(
+        self, attack: Judged, strung: Sequence[int], held: Sequence[int], missing: Sequence[int]
+    ) -> Iterator[tuple[Layer, Finding]]:
+        """What the chosen player cannot do, by layer; the findings get their ids later.
+
+        Args:
+            attack: with its outcomes.
+            strung: its notes that have a string, in the order of arrival.
+            held: those of them that one setting holds.
+            missing: those that have none.
+        """
+        for layer, outcomes in attack.outcomes.items():
+            outcome = outcomes[self.number]
+            if outcome is Outcome.PLAYS:
                 continue
+            make = partial(
+                Finding,
+                id=0,
+                layer=layer,
+                verdict=grade(outcomes)[0],
+                audible=outcome is Outcome.AUDIBLE,
+                us=attack.us,
+                pitches=tuple(sorted(attack.pitches)),
+                player=self.player.name,
+            )
             if layer is Layer.PEDALS:
-                tracker = self._tracker(held=where.audible)
-                why = self.explains
-                found.append(
-                    pedals_finding(where, tracker, self._chords, self.instrument, strung, bool(left_out), why)
-                )
+                tracker = self.tracker(held=outcome is Outcome.AUDIBLE)
+                finding = pedals_finding(make, tracker, self.chords, strung, attack.us)
+                if self.explain is not None:
+                    finding = self.explain(finding, strung, tracker, self.chords, self.instrument)
             elif layer is Layer.HANDS:
-                assert self._hands is not None
-                faults = self._hands.faults(self._player)
-                found.append(hands_finding(where, faults, [p for p in strung if p in held]))
+                assert self.hands is not None
+                faults = self.hands.faults(self.number)
+                finding = hands_finding(make, faults, [pitch for pitch in strung if pitch in held])
             else:
-                found.append(strings_finding(where, missing[0], self._tunings))
-        return self._say(attack, found)
+                finding = strings_finding(make, missing[0], self.tunings)
+            yield layer, finding
 
-    def _tracker(self, *, held: bool) -> Tracker:
+    def _say(self, attack: Judged, found: Mapping[Layer, Finding]) -> tuple[Finding, ...]:
+        """The open attack is judged: what is to be told.
+
+        Each finding gets the id of what was said of its layer before, and is revised, or a new one. What was said of
+        other layers is withdrawn.
+        """
+        before = attack.findings
+        self.open = attack
+        if not found and not before:
+            return ()
+        now: dict[Layer, Finding] = {}
+        for layer, finding in found.items():
+            known = before.get(layer)
+            if known is None:
+                self._last_id += 1
+                now[layer] = replace(finding, id=self._last_id)
+            else:
+                now[layer] = replace(finding, id=known.id, revised=known.revised + 1)
+        self.open = replace(attack, findings=now)
+        return (*withdrawn([before[layer] for layer in sorted(before.keys() - now.keys())]), *now.values())
+
+    def tracker(self, *, held: bool) -> Tracker:
         """The chosen player's tracker, with strings held or sliding."""
-        return self._scale.trackers[2 * self._player + (0 if held else 1)]
+        return self._scale.trackers[2 * self.number + (0 if held else 1)]
 
-    def _say(self, attack: Judged, found: Sequence[Finding]) -> tuple[Finding, ...]:
-        """The open attack is judged, and these are its findings."""
-        self._latest, _ = grade(attack.whole)
-        self._open, said = self._said.say(attack, found)
-        return said
-
-    def case(self, finding: Finding) -> Case:
-        """What there is to know about the open attack, of which this finding says that it cannot be played."""
-        return Case(
-            finding,
-            self._player,
-            self._tracker(held=False).fork(),
-            None if self._hands is None else self._hands.fork(),
-            self._tunings.fork(),
-            self._chords,
-            self._feet,
-        )
-
-    # -- views -----------------------------------------------------------------------------------------------
+    # -- what can be asked -----------------------------------------------------------------------------------
 
     @property
     def player(self) -> Player:
         """The player whose troubles become findings."""
-        return self.players[self._player]
+        return self.players[self.number]
 
     @property
     def undecided(self) -> tuple[int, int, int]:
@@ -354,105 +369,56 @@ class Monitor:
 
         What is said of them and of what follows may be too good, until nothing of that matters any more.
         """
-        return self.record.undecided_with(self._open)[:3]
+        return self.record.undecided_with(self.open)[:3]
 
     @property
     def bounded(self) -> int:
         """The same for anybody."""
-        return self.record.undecided_with(self._open)[3]
+        return self.record.undecided_with(self.open)[3]
 
     @property
     def tuned(self) -> tuple[Tuned, ...]:
         """The strings without pedals that have to be tuned otherwise than usual, in the order in which it showed."""
-        return self._tunings.changed
+        return self.tunings.changed
 
     @property
     def passages(self) -> tuple[Passage, ...]:
         """The passages so far, the open one last."""
-        last = self.record.with_open(self._open)
+        last = self.record.with_open(self.open)
         return tuple(self.record.passages) if last is None else (*self.record.passages, last)
 
     @property
-    def figures_played(self) -> tuple[Figure, ...]:
-        """The figures so far, in order of time; () where hands are not judged."""
-        return () if self._hands is None else self._hands.figures
+    def figurations(self) -> tuple[Figuration, ...]:
+        """The figurations so far, in order of time; () where hands are not judged."""
+        return () if self.hands is None else self.hands.figurations
 
     @property
     def shares(self) -> tuple[Share, ...]:
         """Which hand takes what, as far as it is settled, all once the music is over; () where hands are not judged."""
-        return () if self._hands is None else self._hands.shares
+        return () if self.hands is None else self.hands.shares
 
     def counts(self, layer: Layer | None = None) -> tuple[PlayerCount, ...]:
         """What each player met so far, in one layer or in all of them together (an attack counts once)."""
         return tuple(
-            PlayerCount(player.name, *self.record.count(number, layer, self._open))
+            PlayerCount(player.name, *self.record.count(number, layer, self.open))
             for number, player in enumerate(self.players)
         )
 
-    def fork(self) -> Monitor:
+    def fork(self) -> Self:
         """A copy that goes its own way, to try things on."""
-        copy = object.__new__(Monitor)
-        copy.__dict__.update(self.__dict__)
-        copy._hands = self._hands.fork() if self._hands is not None else None
-        copy._scale, copy._tunings = self._scale.fork(), self._tunings.fork()
-        copy._gathering, copy._keys = self._gathering.fork(), self._keys.fork()
-        copy._said, copy._following = self._said.fork(), self._following.fork()
-        copy.record = self.record.fork()
-        return copy
+        twin = copy(self)
+        twin.hands = self.hands.fork() if self.hands is not None else None
+        twin._scale, twin.tunings = self._scale.fork(), self.tunings.fork()
+        twin._gathering, twin.keys = self._gathering.fork(), self.keys.fork()
+        twin.record = self.record.fork()
+        return twin
 
-    def alone(self, number: int) -> Monitor:
+    def alone(self, number: int) -> Self:
         """A fork that follows one of the three players only (0 to 2, the relaxed first).
 
         It only says whether they can play, audibly or not; its `counts` say the same of all three.
         """
-        copy = self.fork()
-        copy._scale = self._scale.alone(number)
-        copy._hands = self._hands.alone(number) if self._hands is not None else None
-        return copy
-
-    def snapshot(self) -> Snapshot:
-        """The monitor at this moment, as a value that does not change."""
-        tracker = self._shown()
-        attack = self._open
-        notes = list(self._following.notes)
-        if attack is not None and self._feet:
-            notes += self._following.spelled(tracker, attack.us, attack.pitches)
-        held, sliding = (self._tracker(held=held) for held in (True, False))
-        # The next note is one of another attack than the open one.
-        soonest = self.now if attack is None else max(self.now, attack.us + self._window + 1)
-        released = self._released() if self._feet else []
-        pairs = held.let_go(released)
-        struck: tuple[NextNote, ...] = ()
-        if self.follow:
-            struck = next_notes(
-                table(held, pairs, soonest), table(sliding, sliding.let_go(released), soonest)
-            )
-        down = self._keys.down
-        passage = self.record.with_open(attack) or (
-            self.record.passages[-1] if self.record.passages else None
-        )
-        since = 0 if passage is None else passage.start
-        return Snapshot(
-            us=self.now,
-            player=self.player.name,
-            pedals=self._following.pedals(held, pairs, sum(1 << pitch for pitch in down), soonest),
-            notes=tuple(notes),
-            passage=passage,
-            counts=tuple(
-                PlayerCount(player.name, *self.record.met(number, since, attack))
-                for number, player in enumerate(self.players)
-            ),
-            findings=tuple(self._said.recent),
-            attacks=self.attacks,
-            keys_down=down,
-            latest=self._latest,
-            changes=tuple(self._following.changes),
-            next_notes=struck,
-            tuned=self.tuned,
-            soonest=soonest,
-            sustained=self._keys.sustained,
-        )
-
-    def _shown(self) -> Tracker:
-        """The feet that views speak of: the chosen player's, without slides while that is possible."""
-        return self._tracker(held=not self._tracker(held=True).failed)
+        twin = self.fork()
+        twin._scale = self._scale.alone(number)
+        twin.hands = self.hands.alone(number) if self.hands is not None else None
+        return twin

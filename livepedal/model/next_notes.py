@@ -31,9 +31,9 @@ from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, pitches_of, reads
 from livepedal.model.feet.free import LONG_AGO
 from livepedal.model.feet.letters import UNSET, Letter
 from livepedal.model.feet.readings import FootRules
-from livepedal.model.feet.schedule import B_PEDAL, E_PEDAL, Changes, tester
+from livepedal.model.feet.schedule import B_PEDAL, E_PEDAL, Changes, places_for
 from livepedal.model.feet.tracker import Pair, Tracker
-from livepedal.model.findings import NextNote
+from livepedal.model.snapshot import NextNote
 
 _Case = tuple[Letter, int, Changes]
 
@@ -105,7 +105,7 @@ class _Query:
         self.latest = tracker.latest
         self.moment = moment
         # Not the tracker's own, which remembers its answers: these would only push out better ones.
-        self._can_place = tester(self.rules.cycle, self.rules.two_at_once)
+        self._can_place = places_for(self.rules.cycle, self.rules.two_at_once)
 
     def earliest(self, cases: Iterable[_Case], pedal: int, position: int) -> Ready:
         """The best over all cases."""

@@ -1,12 +1,11 @@
 """What was judged so far: attacks that are over, counted and graded, and the passages that they make.
 
-What was said of the hands is taken back where they turn out to play a figure (hands/figures.py): a figure is recognised
-when it has gone on for a while, and its first attacks may have been too fast or too wide for anything else.
+What was said of the hands is taken back where they turn out to play a figuration (hands/figurations.py): one is
+recognised when it has gone on for a while, and its first attacks may have been too fast or too wide for anything else.
 """
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -15,8 +14,7 @@ from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, V
 from livepedal.model.hands.judging import Hands
 from livepedal.music.attacks import Attack
 
-RECENT_FINDINGS = 50
-MOST_DOUBTED = 64  # attacks that a figure may still excuse
+MOST_DOUBTED = 64  # attacks that a figuration may still excuse
 Three = tuple[Outcome, Outcome, Outcome]
 """How the three players fare."""
 ALL_CANNOT: Three = (Outcome.CANNOT, Outcome.CANNOT, Outcome.CANNOT)
@@ -78,54 +76,6 @@ class OutcomeTally:
         """(unplayable, audible) of one player."""
         unplayable, audible = self._rows[layer][number]
         return unplayable, audible
-
-
-class Said:
-    """What was said: findings under their ids, and the recent ones that still stand."""
-
-    def __init__(self) -> None:
-        self._last_id = 0
-        self.forget()
-
-    def forget(self) -> None:
-        """A new piece begins; ids go on."""
-        self.recent: deque[Finding] = deque(maxlen=RECENT_FINDINGS)
-
-    def fork(self) -> Said:
-        """A copy that goes its own way."""
-        copy = Said()
-        copy._last_id, copy.recent = self._last_id, self.recent.copy()
-        return copy
-
-    def say(self, attack: Judged, found: Sequence[Finding]) -> tuple[Judged, tuple[Finding, ...]]:
-        """The attack with its findings, and what is to be told.
-
-        Each finding gets the id of what was said of its layer before, and is revised, or a new one. What was said of
-        other layers is withdrawn.
-        """
-        before = attack.findings
-        if not found and not before:
-            return attack, ()
-        now: dict[Layer, Finding] = {}
-        for finding in found:
-            known = before.get(finding.layer)
-            if known is None:
-                self._last_id += 1
-                finding = replace(finding, id=self._last_id)
-            else:
-                finding = replace(finding, id=known.id, revised=known.revised + 1)
-                self.recent.remove(known)
-            self.recent.append(finding)
-            now[finding.layer] = finding
-        gone = [before[layer] for layer in sorted(before.keys() - now.keys())]
-        return replace(attack, findings=now), (*self.take_back(gone), *now.values())
-
-    def take_back(self, gone: Sequence[Finding]) -> tuple[Finding, ...]:
-        """Withdraw findings."""
-        for finding in gone:
-            if finding in self.recent:
-                self.recent.remove(finding)
-        return tuple(replace(finding, revised=finding.revised + 1, withdrawn=True) for finding in gone)
 
 
 class Record:
@@ -204,15 +154,6 @@ class Record:
         first, second, third = judged.cut
         return relaxed + first, working + second, virtuoso + third, anybody + any(judged.cut)
 
-    def met(self, number: int, since: int, judged: Judged | None) -> tuple[int, int]:
-        """(unplayable, audible) of a player in the attacks from a moment (µs) on; judged: one that is not over yet."""
-        outcomes = [] if judged is None else [judged.whole[number]]
-        for graded in reversed(self.graded):
-            if graded.us < since:
-                break
-            outcomes.append(graded.outcomes[number])
-        return outcomes.count(Outcome.CANNOT), outcomes.count(Outcome.AUDIBLE)
-
     def count(self, number: int, layer: Layer | None, judged: Judged | None) -> tuple[int, int]:
         """(unplayable, audible) of a player, in a layer or in all together; judged: an attack that is not over yet."""
         unplayable, audible = self.tally.of(number, layer)
@@ -229,11 +170,11 @@ class Record:
             self.passage = None
 
     def _excuse(self, hands: Hands, player: int) -> list[Finding]:
-        """Take back what was said of the hands before the figure that they play was recognised."""
-        since = min(figure.start for figure, _ in hands.here)
+        """Take back what was said of the hands before the figuration that they play was recognised."""
+        since = min(figuration.start for figuration, _ in hands.here)
         while self.just and self.just[-1].us >= since:
             self.just.pop()
-        pitches = {pitch for figure, _ in hands.here for pitch in figure.pitches}
+        pitches = {pitch for figuration, _ in hands.here for pitch in figuration.pitches}
         beyond = [any(failed[n] for _, failed in hands.here) for n in range(3)]
         kept: list[Judged] = []
         gone: list[Finding] = []
@@ -266,6 +207,11 @@ class Record:
                 verdict=worst(verdict for verdict, _ in grades),
                 audible=any(audible for _, audible in grades),
             )
+
+
+def withdrawn(gone: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Findings as they are told when they are taken back."""
+    return tuple(replace(finding, revised=finding.revised + 1, withdrawn=True) for finding in gone)
 
 
 def _graded(judged: Judged) -> Sequence[Graded]:

@@ -13,11 +13,11 @@ from livepedal.model.monitor import Monitor
 
 
 class Settled:
-    """Of one monitor. told: how many of its passages have been handed out."""
+    """Of one monitor. passages_handed: how many of its passages have been handed out."""
 
     def __init__(self, monitor: Monitor, window: int) -> None:
         """window: in which notes are one attack (µs)."""
-        self.told = 0
+        self.passages_handed = 0
         self._monitor = monitor
         self._window = window
         self._fresh: dict[int, Finding] = {}
@@ -33,7 +33,7 @@ class Settled:
     def findings(self, over: bool = False) -> list[Finding]:
         """Those that are settled and were not handed out before.
 
-        Before them come those that were, and are withdrawn since: the figure that they are part of was recognised.
+        Before them come those that were, and are withdrawn since: the figuration that they are part of was recognised.
 
         Args:
             over: nothing more will come.
@@ -50,6 +50,6 @@ class Settled:
 
     def passages(self) -> list[Passage]:
         """Those that are over and were not handed out before."""
-        closed = [passage for passage in self._monitor.passages[self.told :] if not passage.open]
-        self.told += len(closed)
+        closed = self._monitor.record.passages[self.passages_handed :]
+        self.passages_handed += len(closed)
         return closed

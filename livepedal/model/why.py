@@ -12,8 +12,8 @@ that is a whole number of its turns (cycles), of which the last begins too late.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from livepedal.harp import Instrument, Pedal, Position, Spelling
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Sharing, Way
@@ -23,7 +23,7 @@ from livepedal.model.feet.letters import UNSET, Letter
 from livepedal.model.feet.readings import FootRules
 from livepedal.model.feet.schedule import Change, Changes
 from livepedal.model.feet.tracker import Pair, Tracker
-from livepedal.model.findings import Constraint, Reason
+from livepedal.model.findings import Constraint, Finding, Reason
 from livepedal.music.wording import listed
 
 # The nearest reading is sought among the first of them; this affects only the figures, never whether it fails.
@@ -60,18 +60,20 @@ class _Nearest:
 
 
 def explain(
-    tracker: Tracker, chords: Chords, instrument: Instrument, others: tuple[int, ...], note: int, moment: int
-) -> tuple[tuple[Reason, ...], PedalAtStake | None]:
-    """The reason against each spelling of a note, and the pedal change that is nearest to being possible.
+    finding: Finding, strung: Sequence[int], tracker: Tracker, chords: Chords, instrument: Instrument
+) -> Finding:
+    """A finding about the pedals with its reasons: one against each spelling of its note.
+
+    It has the pedal change, too, that is nearest to being possible.
 
     Args:
+        finding: about the attack that was judged last.
+        strung: its notes in the order of arrival; those before the note that broke it can be played alone.
         tracker: it still has the readings from before the attack.
         chords: of the instrument.
         instrument: the harp.
-        others: notes struck with it, which alone can be played.
-        note: as a MIDI number.
-        moment: when (µs).
     """
+    note, others = finding.note, tuple(strung[: strung.index(finding.note)])
     reasons: list[Reason] = []
     stakes: list[PedalAtStake] = []
     for spelling in instrument.spellings(note):
@@ -81,11 +83,22 @@ def explain(
             why = "not the spelling asked for"
             reasons.append(Reason(spelling, Constraint.ASKED, why))
             continue
-        reason, stake = _explain(tracker, chords, others, note, spelling, moment)
+        reason, stake = _explain(tracker, chords, others, note, spelling, finding.us)
         reasons.append(reason)
         if stake is not None:
             stakes.append(stake)
-    return tuple(reasons), min(stakes, key=lambda s: s.needed - s.available, default=None)
+    explained = replace(finding, reasons=tuple(reasons))
+    if not stakes:
+        return explained
+    stake = min(stakes, key=lambda s: s.needed - s.available)
+    return replace(
+        explained,
+        pedal=stake.pedal,
+        start=stake.start,
+        goal=stake.goal,
+        needed=stake.needed,
+        available=stake.available,
+    )
 
 
 def _explain(

@@ -169,32 +169,32 @@ def _the_harps(song: Song, lanes: Sequence[Lane], wanted: Wanted) -> _Reasons:
         return _Reasons({index: why for index, why in found.items() if index not in none}, none)
     if found:
         return _Reasons(found, {})
-    heard = [index for index, lane in enumerate(lanes) if tuned(lane)]
-    if len(heard) == 1 or (heard and song.kind == 2):
-        why = "the only track with notes" if len(heard) == 1 else "a piece of its own (type 2)"
-        return _Reasons(dict.fromkeys(heard, why), {})
+    pitched = [index for index, lane in enumerate(lanes) if tuned(lane)]
+    if len(pitched) == 1 or (pitched and song.kind == 2):
+        why = "the only track with notes" if len(pitched) == 1 else "a piece of its own (type 2)"
+        return _Reasons(dict.fromkeys(pitched, why), {})
     if wanted.channels or wanted.programs:
         # The user has said where the harp is; what is left are its tracks.
-        heard = [index for index, lane in enumerate(lanes) if lane.info.notes]
+        asked = [index for index, lane in enumerate(lanes) if lane.info.notes]
         what = "channel" if wanted.channels else "program"
-        return _Reasons(dict.fromkeys(heard, f"its {what} was asked for"), {})
-    if heard and wanted.merge:
-        return _Reasons(dict.fromkeys(heard, "all tracks are merged"), {})
-    if _sketched([lanes[index] for index in heard]):
+        return _Reasons(dict.fromkeys(asked, f"its {what} was asked for"), {})
+    if pitched and wanted.merge:
+        return _Reasons(dict.fromkeys(pitched, "all tracks are merged"), {})
+    if _sketched([lanes[index] for index in pitched]):
         why = "one of the tracks of a sketch, judged as one harp"
-        return _Reasons(dict.fromkeys(heard, why), {}, sketch=True)
-    if not heard:
+        return _Reasons(dict.fromkeys(pitched, why), {}, sketch=True)
+    if not pitched:
         reason = "has nothing but drums on channel 10"
     else:
-        reason = f"none of its {len(heard)} tracks with notes is a harp's by its name or its program"
+        reason = f"none of its {len(pitched)} tracks with notes is a harp's by its name or its program"
     raise NoHarpTrack(f"{song.path}: {reason}; choose with --track NUMBER_OR_NAME.", song.tracks)
 
 
-def _sketched(heard: Sequence[Lane]) -> bool:
+def _sketched(staff_lanes: Sequence[Lane]) -> bool:
     """Whether these tracks are the staves of a sketch for one harp."""
-    programs = {lane.info.program for lane in heard} - {None}
-    staves = MOST_STAVES if all(says_hand(lane.info.name) for lane in heard) else MOST_STAVES // 2
-    return 0 < len(heard) <= staves and len(programs) <= 1 and programs <= SKETCHED
+    programs = {lane.info.program for lane in staff_lanes} - {None}
+    staves = MOST_STAVES if all(says_hand(lane.info.name) for lane in staff_lanes) else MOST_STAVES // 2
+    return 0 < len(staff_lanes) <= staves and len(programs) <= 1 and programs <= SKETCHED
 
 
 def _offered(found: dict[int, str], lanes: Sequence[Lane]) -> dict[int, str]:
@@ -264,13 +264,13 @@ def _asked_for(song: Song, lanes: Sequence[Lane], wanted: Wanted) -> _Reasons:
                 song.tracks,
             )
         chosen |= found
-    heard = [index for index in sorted(chosen) if lanes[index].info.notes]
-    if not heard:
+    sounding = [index for index in sorted(chosen) if lanes[index].info.notes]
+    if not sounding:
         named = ", ".join(clean(asked) for asked in wanted.tracks)
         channel = "" if not wanted.channels else f", channel {' or '.join(map(str, wanted.channels))}"
         message = f"{song.path}: there are no notes on track {named}{channel}; choose another with --track."
         raise NoHarpTrack(message, song.tracks)
-    return _Reasons(dict.fromkeys(heard, "it was asked for"), {})
+    return _Reasons(dict.fromkeys(sounding, "it was asked for"), {})
 
 
 def _matches(song: Song, asked: str) -> set[int]:

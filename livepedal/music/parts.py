@@ -61,13 +61,13 @@ def parts_wanted(song: Song, wanted: Wanted) -> tuple[Part, ...]:
         hint = f"{len(parts)} harp tracks, each judged on its own; --merge judges them as one harp"
         parts[0] = replace(parts[0], remarks=(hint, *parts[0].remarks))
     # What looks like a harp's and is not judged is said, once.
-    told = [
+    left_out = [
         f"{one.lane.info.label} is not judged: {one.why}" for one in chosen if one.part is None and one.hides
     ]
     if wanted.transpose or wanted.ignore_below:
-        told += [f"{part.name} is not judged: no notes are left" for part in emptied]
-    if told:
-        parts[0] = replace(parts[0], remarks=(*parts[0].remarks, *told))
+        left_out += [f"{part.name} is not judged: no notes are left" for part in emptied]
+    if left_out:
+        parts[0] = replace(parts[0], remarks=(*parts[0].remarks, *left_out))
     return tuple(parts)
 
 

@@ -91,10 +91,10 @@ def marks_in(words: Iterable[tuple[int, Words]], name: str = "") -> tuple[PedalM
         words: each with its moment (µs).
         name: of the part; of texts that livepedal has written for several parts, those for another are passed over.
     """
-    told = list(words)
-    german = is_german(said.text for _, said in told)
+    texts = list(words)
+    german = is_german(said.text for _, said in texts)
     found = []
-    for us, said in told:
+    for us, said in texts:
         if said.pedals:
             stands = tuple((Pedal.of_letter(letter), Position(altered)) for letter, altered in said.pedals)
         else:

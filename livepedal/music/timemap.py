@@ -98,7 +98,7 @@ class Mark(NamedTuple):
     text: str
 
 
-class _Stretch(NamedTuple):
+class Stretch(NamedTuple):
     """A stretch of constant tempo. elapsed: numerator of the microseconds before it; rate: of a tick."""
 
     tick: int
@@ -155,17 +155,17 @@ class TimeMap:
             first_bar += int(printed[0].number) - 1
         self.first_bar = first_bar
         self._names = _bar_names(self.printed, first_bar)
-        self.tempos = _settled(tempos, Tempo(0, DEFAULT_TEMPO))
+        self._tempos = _settled(tempos, Tempo(0, DEFAULT_TEMPO))
         metres = tuple(metres)
         self.metre_known = bool(metres or printed)
         self.metres = _settled(metres, Metre(0, *DEFAULT_METRE))
         self.marks = tuple({mark.tick: mark for mark in sorted(marks, key=itemgetter(0))}.values())
-        if any(tempo.per_quarter < 1 for tempo in self.tempos):
+        if any(tempo.per_quarter < 1 for tempo in self._tempos):
             raise ValueError("a quarter note lasts at least 1 microsecond")
         if any(metre.numerator < 1 or metre.denominator < 1 for metre in self.metres):
             raise ValueError("a metre has at least one beat")
-        self._denominator, self._pace = _units(division, self.tempos[0])
-        self._stretches = _stretches(division, self.tempos)
+        self._denominator, self._pace = _units(division, self._tempos[0])
+        self._stretches = _stretches(division, self._tempos)
         self._starts = [stretch.tick for stretch in self._stretches]
         self._elapsed = [stretch.elapsed for stretch in self._stretches]
         self._bars = self._lay_bars()
@@ -191,11 +191,24 @@ class TimeMap:
     def _parts(self) -> tuple[object, ...]:
         return self.division, self.tempos, self.metres, self.marks, self.first_bar, self.printed, self.metre_known
 
+    @property
+    def tempos(self) -> tuple[Tempo, ...]:
+        """The tempos in order of time; the first is at tick 0."""
+        return self._tempos
+
     # Ticks and microseconds
+
+    def stretch(self, tick: int | Fraction) -> Stretch:
+        """The stretch that a tick is in."""
+        return self._stretches[max(bisect_right(self._starts, tick) - 1, 0)]
+
+    def stretch_at(self, elapsed: int) -> Stretch:
+        """The stretch that a moment is in, given as the numerator of its microseconds."""
+        return self._stretches[max(bisect_right(self._elapsed, elapsed) - 1, 0)]
 
     def us(self, tick: int) -> int:
         """Microseconds from the start to a tick, rounded half up."""
-        stretch = self._stretches[max(bisect_right(self._starts, tick) - 1, 0)]
+        stretch = self.stretch(tick)
         elapsed = stretch.elapsed + (tick - stretch.tick) * stretch.rate
         return (2 * elapsed + self._denominator) // (2 * self._denominator)
 
@@ -223,7 +236,7 @@ class TimeMap:
     def tick(self, us: int) -> int:
         """The tick nearest to a moment; `tick(us(t)) == t` where a tick lasts longer than a microsecond."""
         target = us * self._denominator
-        stretch = self._stretches[max(bisect_right(self._elapsed, target) - 1, 0)]
+        stretch = self.stretch_at(target)
         return stretch.tick + (2 * (target - stretch.elapsed) + stretch.rate) // (2 * stretch.rate)
 
     # Bars, beats, tempo, marks
@@ -260,14 +273,14 @@ class TimeMap:
             + (max(Fraction(0), within) if bars.late else within)
         )
         tick = quarters / self._pace
-        stretch = self._stretches[max(bisect_right(self._starts, tick) - 1, 0)]
+        stretch = self.stretch(tick)
         elapsed = stretch.elapsed + (tick - stretch.tick) * stretch.rate
         return int((2 * elapsed + self._denominator) // (2 * self._denominator))
 
     def beats_per_minute(self, us: int) -> Fraction:
         """Quarter notes a minute at a moment, whatever the metre."""
         target = us * self._denominator
-        stretch = self._stretches[max(bisect_right(self._elapsed, target) - 1, 0)]
+        stretch = self.stretch_at(target)
         return Fraction(60_000_000, stretch.per_quarter)
 
     def metre(self, us: int) -> tuple[int, int]:
@@ -340,13 +353,13 @@ def _units(division: Division, first: Tempo) -> tuple[int, Fraction]:
     return division.per_second.numerator, 1_000_000 / division.per_second / first.per_quarter
 
 
-def _stretches(division: Division, tempos: Sequence[Tempo]) -> list[_Stretch]:
+def _stretches(division: Division, tempos: Sequence[Tempo]) -> list[Stretch]:
     if division.per_second is not None:
-        return [_Stretch(0, 0, 1_000_000 * division.per_second.denominator, tempos[0].per_quarter)]
-    laid: list[_Stretch] = []
+        return [Stretch(0, 0, 1_000_000 * division.per_second.denominator, tempos[0].per_quarter)]
+    laid: list[Stretch] = []
     tick = elapsed = rate = 0
     for tempo in tempos:
         elapsed += (tempo.tick - tick) * rate
         tick, rate = tempo
-        laid.append(_Stretch(tick, elapsed, rate, rate))
+        laid.append(Stretch(tick, elapsed, rate, rate))
     return laid

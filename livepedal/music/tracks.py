@@ -171,10 +171,10 @@ class _Survey:
 
     def silent(self) -> bool:
         """Whether no channel with notes is ever to be heard."""
-        heard = [
+        audible = [
             channel for channel, notes in enumerate(self.notes) if notes and self.loudest.get(channel) != 0
         ]
-        return not heard and any(self.notes)
+        return not audible and any(self.notes)
 
     def program(self) -> tuple[int | None, int]:
         """The program to show, and how many notes are under the harp's."""

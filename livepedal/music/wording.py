@@ -69,11 +69,11 @@ def bar_list(bars: Iterable[int], most: int | None = None) -> str:
             runs[-1].append(bar)
         else:
             runs.append([bar])
-    told: list[tuple[str, int]] = []  # text, and how many bars it stands for
+    spans: list[tuple[str, int]] = []  # text, and how many bars it stands for
     for run in runs:
-        told += [(f"{run[0]} to {run[-1]}", len(run))] if len(run) > 2 else [(str(bar), 1) for bar in run]
-    left = sum(count for _, count in told[most:]) if most else 0
-    texts = [text for text, _ in told[:most]] + ([f"{left} more"] if left else [])
+        spans += [(f"{run[0]} to {run[-1]}", len(run))] if len(run) > 2 else [(str(bar), 1) for bar in run]
+    left = sum(count for _, count in spans[most:]) if most else 0
+    texts = [text for text, _ in spans[:most]] + ([f"{left} more"] if left else [])
     return f"{'bar' if sum(map(len, runs)) == 1 else 'bars'} {listed(texts)}"
 
 

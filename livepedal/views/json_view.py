@@ -27,12 +27,8 @@ def line_head(player: Player, instrument: Instrument, figures: Figures) -> str:
 
 def figures_used(figures: Figures) -> dict[str, object]:
     """The version of livepedal with these built-in figures, and the figures that differ from them."""
-    known = {record.key: record.value for record in Figures.builtin().records}
-    other = {
-        record.key: str(record.value)
-        for record in figures.records
-        if known.get(record.key) != record.value
-    }
+    known = dict(Figures.builtin().stated)
+    other = {key: str(value) for key, value in figures.stated if known.get(key) != value}
     return {"version": __version__, "changed": other}
 
 

@@ -181,13 +181,13 @@ def says(part: PartReport) -> str:
     if part.verdict in (Verdict.PLAYABLE, Verdict.VIRTUOSO) and able is not None:
         only = able.player == part.counts[-1].player and part.verdict is Verdict.VIRTUOSO
         who = f"Only a {clean(able.player)}" if only else f"A {clean(able.player)} player"
-        text = f"{who} can play it{heard(able.audible)}"
+        text = f"{who} can play it{with_audible(able.audible)}"
     amount = f"{counted(part.notes, 'note')} in {counted(part.attacks, 'attack')}"
     since = f" from bar {part.place(part.begin).bar} on" if part.begin else ""
     return f"{text}. {amount}{since}, {moment(part.end - part.begin)}."
 
 
-def heard(audible: int) -> str:
+def with_audible(audible: int) -> str:
     """How many pedal changes are heard: ", with an audible pedal change", or nothing."""
     if not audible:
         return ""

@@ -4,7 +4,8 @@ Each recording goes through `livepedal listen`'s own threads in real time, fed b
 port, twice by turns: with the dashboard drawn on a pseudo-terminal at its normal rate, and without. Both
 within one run, since a shared machine is never the same twice. `verdict` is the time from the stamp in the
 callback to the verdict (ms), `drawing` the processor time of the thread that draws, `pictures` that of the
-judge's snapshots, both as shares of one core over the time that the music lasts. Nothing is asserted.
+judge's snapshots, both as shares of one core over the time that the music lasts. `findings` are those that were
+told: on a screen without any, less is drawn. Nothing is asserted; a fault in any stage ends it.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from livepedal.live.listen import Listener
 from livepedal.live.setup import setup_of
 from livepedal.model.findings import Finding
 from livepedal.music.events import NoteOff, NoteOn
-from livepedal.sources.journal import Header, JournalWriter
+from livepedal.sources.journal import Header, Heard, JournalWriter
 from livepedal.views.dashboard import terminal
 from tests.benchmarks.measuring import ROOT, machine, parts_of, percentile, say, table
 
@@ -42,8 +43,8 @@ class Measured(Listener):
         self.judging.judged = self._judged  # type: ignore[method-assign]
         self.judging._picture = self._picture  # type: ignore[method-assign]
 
-    def _judged(self, us: int, found: tuple[Finding, ...]) -> None:
-        self.verdicts.append(time.monotonic_ns() - self.hearing.zero - us * 1000)
+    def _judged(self, heard: Heard, found: tuple[Finding, ...]) -> None:
+        self.verdicts.append(time.monotonic_ns() - self.hearing.zero - heard.us * 1000)
 
     def _picture(self) -> None:
         before = time.thread_time_ns()
@@ -107,6 +108,8 @@ def measure(recording: Path, folder: Path, size: tuple[int, int] | None) -> tupl
         drain.wait()
     wall, drawing = time.monotonic() - began, time.thread_time() - drew
     listener.end()
+    for fault in listener.faults.first.values():
+        raise fault
     return listener, drawing / wall, listener.pictures / 1e9 / wall
 
 
@@ -126,12 +129,13 @@ def main() -> None:
                         str(len(values)),
                         *(f"{percentile(values, share):.2f}" for share in (0.5, 0.99, 1)),
                         str(listener.frames),
+                        str(sum(saved.findings for saved in listener.clerk.written)),
                         f"{drawing:.1%}",
                         f"{pictures:.1%}",
                     ]
                 )
                 say(" ".join(rows[-1]))
-    header = ("recording", "messages", "verdict p50", "p99", "max", "frames", "drawing", "pictures")
+    header = ("recording", "messages", "verdict p50", "p99", "max", "frames", "findings", "drawing", "pictures")
     say(table(header, rows))
 
 

@@ -1,15 +1,17 @@
 """A day at the keyboard in a few minutes: does memory stay flat, and time per note?
 
-    python -m tests.benchmarks.soak [HOURS]        (24 unless told otherwise)
+    python -m tests.benchmarks.soak [HOURS [JITTER]]        (24 unless told otherwise)
 
 The recordings are played over and over into a `Session`, with rests between them, every message journalled,
 as the consumer does it, but with the clock running as fast as the judging goes. Every hour of playing prints:
 the memory of the process, the size of the journal, processor time a note, and how many findings and passages
-there were; at the end the whole day is saved as one MIDI file. Nothing is asserted.
+there were; at the end the whole day is saved as one MIDI file. With JITTER (µs) a sequencer's clock is followed too,
+at 120 quarters a minute, each of whose pulses may come as much too early or too late. Nothing is asserted.
 """
 
 from __future__ import annotations
 
+import random
 import resource
 import sys
 import tempfile
@@ -39,7 +41,24 @@ def music() -> list[tuple[int, bytes]]:
             if not message.is_meta and message.type in ("note_on", "note_off", "control_change"):
                 made.append((wait, bytes(message.bytes())))
                 wait = 0
+        made.append((wait, b"\xb0\x7b\x00"))  # some break off while keys are down
     return made
+
+
+class Pulses:
+    """A sequencer's clock."""
+
+    def __init__(self, jitter: int) -> None:
+        self.jitter, self.sent = jitter, 0
+        self._random = random.Random(1)
+
+    def until(self, us: int, session: Session) -> None:
+        """Send what is due until then."""
+        if not self.sent and self.jitter:
+            session.message(0, 0, b"\xfa")
+        while self.jitter and (due := self.sent * 500_000 // 24) < us:
+            session.message(max(due + self._random.randint(-self.jitter, self.jitter), 0), 0, b"\xf8")
+            self.sent += 1
 
 
 def memory() -> float:
@@ -52,6 +71,7 @@ def memory() -> float:
 
 def main() -> None:
     hours = float(sys.argv[1]) if len(sys.argv) > 1 else 24.0
+    pulses = Pulses(int(sys.argv[2]) if len(sys.argv) > 2 else 0)
     header = Header("2024-05-01T20:15:00+02:00", tempo=500_000)
     session = Session(setup_of(header))
     with tempfile.TemporaryDirectory() as folder:
@@ -68,6 +88,7 @@ def main() -> None:
         while us < hours * HOUR:
             for wait, data in pieces:
                 us += wait
+                pulses.until(us, session)
                 if wait > 100_000:
                     session.advance(us - 1)
                 journal.write(Heard(us, 0, data))

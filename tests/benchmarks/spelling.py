@@ -44,7 +44,7 @@ def measure(path: Path) -> Share:
     sounding = [str(track.number) for track in song.tracks if track.notes]
     part = choose_parts(song, sounding, merge=True)[0]
     figures = Figures.builtin()
-    attacks = gather_held(part.events, figures.attack_window, figures.glissando)
+    attacks = gather_held(part.events, figures.window.attack, figures.glissando)
     struck = [(attack.us / 1e6, pitch) for attack in attacks for pitch, _ in attack.notes]
     spelled = ordinary([pitch for _, pitch in struck])
     by_pitch: dict[int, list[tuple[float, int]]] = {}

@@ -13,7 +13,6 @@ from pathlib import Path
 import pytest
 
 from livepedal import check_file
-from livepedal.cli.line_mode import TypedLines
 from livepedal.cli.listening import _announcement, _summary
 from livepedal.cli.main import _parser, main
 from livepedal.cli.options import check_command, remedies_command
@@ -170,7 +169,7 @@ def test_what_was_played_while_paused_too_is_told_beside_what_was_saved(
 
 def test_the_keys_of_line_mode_are_named_at_its_start(tmp_path: Path) -> None:
     listener = Listener(setup_of(HEADER), JournalWriter(tmp_path / "a", HEADER), HEADER.started, tmp_path)
-    said = [plain_text(one) for one in _announcement(listener, HEADER, TypedLines())]
+    said = [plain_text(one) for one in _announcement(listener, HEADER, typed=True)]
     (keys,) = (one for one in said if "Return" in one)
     for key in (
         "space pause",
@@ -184,7 +183,7 @@ def test_the_keys_of_line_mode_are_named_at_its_start(tmp_path: Path) -> None:
     ):
         assert key in keys
     assert "In a setting · means that the pedal is not used." in said
-    assert len(_announcement(listener, HEADER, None)) == 2
+    assert len(_announcement(listener, HEADER, typed=False)) == 2
 
 
 def test_a_session_without_a_note_was_not_saved(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -3,60 +3,11 @@
 from __future__ import annotations
 
 import os
-import sys
-from collections.abc import Iterator
 from pathlib import Path
-from types import SimpleNamespace
 
 import pytest
 
-from livepedal.cli import line_mode
 from livepedal.sources.journal import Header, Heard, JournalWriter, read_journal
-
-
-class Keyboard:
-    """What is used of the module msvcrt."""
-
-    def __init__(self, typed: str) -> None:
-        self.typed: Iterator[str] = iter(typed)
-        self.left = len(typed)
-        self.shown = ""
-
-    def kbhit(self) -> bool:
-        return self.left > 0
-
-    def getwch(self) -> str:
-        self.left -= 1
-        return next(self.typed)
-
-    def putwch(self, one: str) -> None:
-        assert len(one) == 1
-        self.shown += one
-
-
-def windows(monkeypatch: pytest.MonkeyPatch, keyboard: Keyboard, tty: bool) -> line_mode.TypedLines:
-    with monkeypatch.context() as patch:  # only for a moment, since pytest asks for the name, too
-        patch.setattr(os, "name", "nt")
-        patch.setitem(sys.modules, "msvcrt", keyboard)
-        patch.setattr(sys, "stdin", SimpleNamespace(isatty=lambda: tty))
-        return line_mode.typed_lines()
-
-
-def test_keys_at_a_console(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Taken back, arrows, Return; what is typed is shown."""
-    keyboard = Keyboard("kx\bp\r\xe0Hs E♭ major\rq")
-    keys = windows(monkeypatch, keyboard, True)
-    assert keys.heard
-    assert keys.wait(5.0) == ["kp"]
-    assert keys.wait(5.0) == ["s E♭ major"]
-    assert keys.wait(0.05) == []
-    assert keyboard.shown == "kx\b \bp\r\ns E♭ major\r\nq"
-
-
-def test_keys_in_a_pipe_are_not_announced(monkeypatch: pytest.MonkeyPatch) -> None:
-    keys = windows(monkeypatch, Keyboard("q\r"), False)
-    assert not keys.heard
-    assert keys.wait(0.0) == []
 
 
 def test_a_journal_is_opened_for_bytes(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

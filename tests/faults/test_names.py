@@ -289,7 +289,7 @@ def test_players_and_harps_of_ones_own(
         encoding="utf-8",
     )
     try:
-        known = load_figures(figures, user_file=None)
+        known = load_figures(figures)
         player, harp = known.players[-1].name, known.instruments[-1].name
     except Exception as error:
         assert str(error).isprintable()  # refusing them is as good

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 from typing import Protocol
+from unittest import mock
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -14,7 +16,6 @@ from hypothesis import strategies as st
 from livepedal.errors import LivepedalError
 from livepedal.harp import (
     NEVER,
-    FigureRecord,
     Figures,
     HarpString,
     Instrument,
@@ -46,12 +47,8 @@ def write(tmp_path: Path) -> Write:
 
 def own_figures(path: Path) -> Figures:
     """The built-in ones with those of this file alone laid over them."""
-    return load_figures(path, user_file=None)
-
-
-def record(figures: Figures, key: str) -> FigureRecord:
-    (found,) = (record for record in figures.records if record.key == key)
-    return found
+    with mock.patch.object(figures_module, "user_figures_file", return_value=path.with_name("nobody.toml")):
+        return load_figures(path)
 
 
 # -- Built in ----------------------------------------------------------------------------------------------
@@ -74,8 +71,8 @@ def test_built_in_players() -> None:
 
 
 def test_built_in_windows() -> None:
-    assert Figures.builtin().attack_window == 35_000
-    assert Figures.builtin().passage_rest == 1_500_000
+    assert Figures.builtin().window.attack == 35_000
+    assert Figures.builtin().window.passage_rest == 1_500_000
 
 
 def test_strings_without_pedal() -> None:
@@ -99,16 +96,6 @@ def test_at_the_edges_only_strings_that_exist_count() -> None:
     assert harp.spellings(29) == ()  # F1: there is no F string, and G double flat does not exist
     assert [spelling.name for spelling in harp.spellings(30)] == ["G♭1"]
     assert [spelling.name for spelling in harp.spellings(99)] == ["D♯7"]
-
-
-def test_every_figure_has_a_source_and_a_status() -> None:
-    for one in Figures.builtin().records:
-        status, _, source = one.source.partition(": ")
-        assert status in {"read", "judgement", "memory"}, one
-        assert source, one
-    assert record(Figures.builtin(), "players.working.cycle").source.startswith("read: ")
-    assert record(Figures.builtin(), "ring.C4").source.startswith("memory: ")
-    assert record(Figures.builtin(), "ring.C4").unit == "s"
 
 
 def test_low_strings_ring_longer() -> None:
@@ -179,11 +166,11 @@ def test_an_override_changes_that_figure_and_nothing_else(write: Write) -> None:
     figures = own_figures(path)
     assert [player.name for player in figures.players] == ["relaxed", "working", "virtuoso"]
     working = Figures.builtin().player("working")
-    assert figures.player("working") == replace(working, flick=200_000, two_notch_flick=260_000)
+    assert figures.player("working") == replace(working, flick=200_000)
+    assert figures.player("working").two_notch_flick == 260_000
     assert figures.player("relaxed") == Figures.builtin().player("relaxed")
     assert figures.instruments == Figures.builtin().instruments
-    assert record(figures, "players.working.flick").source == f"set in {path}"
-    assert record(figures, "players.working.cycle") == record(Figures.builtin(), "players.working.cycle")
+    assert set(figures.stated) - set(Figures.builtin().stated) == {("players.working.flick", Decimal("0.2"))}
 
 
 def test_an_added_player_stands_in_the_working_players_place(write: Write) -> None:
@@ -198,7 +185,6 @@ def test_an_added_player_stands_in_the_working_players_place(write: Write) -> No
     for name in ("relaxed", "working", "virtuoso"):
         assert [player.name for player in figures.scale(name)] == ["relaxed", "working", "virtuoso"]
     assert [player.name for player in figures.players] == ["relaxed", "working", "virtuoso", "me"]
-    assert record(figures, "players.me.cycle").source == "a stop watch"
 
 
 def test_instruments_and_ring_and_windows(write: Write) -> None:
@@ -223,9 +209,8 @@ def test_instruments_and_ring_and_windows(write: Write) -> None:
     assert figures.ringing == Ringing(
         ((48, 6_000_000), (72, 1_500_000)), Figures.builtin().ringing.loud_points
     )
-    assert figures.attack_window == 50_000
-    assert figures.passage_rest == Figures.builtin().passage_rest
-    assert record(figures, "instruments.47.fixed.C1").value == "flat"
+    assert figures.window == replace(Figures.builtin().window, attack=50_000)
+    assert dict(figures.stated)["instruments.47.fixed.C1"] == "flat"
 
 
 def test_strings_that_never_die_away(write: Write) -> None:
@@ -275,22 +260,7 @@ def test_a_file_with_a_byte_order_mark(write: Write) -> None:
     ],
 )
 def test_the_bounds_themselves_are_allowed(write: Write, text: str, key: str) -> None:
-    path = write(text)
-    assert record(own_figures(path), key).source == f"set in {path}"
-
-
-def test_units_of_figures() -> None:
-    units = {
-        key: record(Figures.builtin(), f"players.working.{key}").unit
-        for key in ("flick", "two_notches", "reach", "fingers", "two_at_once")
-    }
-    assert units == {
-        "flick": "s",
-        "two_notches": "times",
-        "reach": "strings",
-        "fingers": "",
-        "two_at_once": "",
-    }
+    assert str(dict(own_figures(write(text)).stated)[key]) == text.partition(f"{key.split('.')[-1]} = ")[2].split()[0]
 
 
 def test_the_built_in_file_is_itself_a_valid_override() -> None:
@@ -298,7 +268,7 @@ def test_the_built_in_file_is_itself_a_valid_override() -> None:
     loaded = own_figures(path)
     assert loaded.players == Figures.builtin().players
     assert loaded.instruments == Figures.builtin().instruments
-    assert sorted(map(str, loaded.records)) == sorted(map(str, Figures.builtin().records))
+    assert sorted(loaded.stated, key=str) == sorted(Figures.builtin().stated, key=str)
 
 
 WRONG = [

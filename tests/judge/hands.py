@@ -35,11 +35,11 @@ class Hand:
     """Figures of one player (µs, strings, fingers)."""
 
     reach: int
-    inner: int
-    broken: int
+    inner_reach: int
+    rolled_reach: int
     fingers: int
     place: int
-    finger: int
+    place_finger: int
     leap: int
     line: int
     turn: int
@@ -71,9 +71,9 @@ def grip(notes: Chord, hand: Hand) -> bool:
     """Whether one placing takes them."""
     if len(notes) < 2:
         return True
-    if len(notes) > hand.fingers or span(notes) > hand.broken:
+    if len(notes) > hand.fingers or span(notes) > hand.rolled_reach:
         return False
-    return len(notes) < 3 or span(notes[:-1]) <= hand.inner
+    return len(notes) < 3 or span(notes[:-1]) <= hand.inner_reach
 
 
 @cache
@@ -99,7 +99,7 @@ def hardest(attacks: list[tuple[int, Chord]], hand: Hand, slow: Hand) -> list[fl
         both = tuple(sorted({*notes, *before}))
         leap = max(0, span(both) - slow.reach) if n else 0
         leaps.append(leap)
-        costs.append(hand.place + hand.finger * (new - 1) + hand.leap * leap)
+        costs.append(hand.place + hand.place_finger * (new - 1) + hand.leap * leap)
         if number is None:
             found.append(HOPELESS)
             continue
@@ -107,7 +107,7 @@ def hardest(attacks: list[tuple[int, Chord]], hand: Hand, slow: Hand) -> list[fl
         held = list(notes)
         for m in range(n - 1, -1, -1):
             held += attacks[m][1]
-            if leap or len(held) > slow.fingers or span(tuple(sorted(set(held)))) > slow.broken:
+            if leap or len(held) > slow.fingers or span(tuple(sorted(set(held)))) > slow.rolled_reach:
                 since = m
                 break
         if since is None:

@@ -32,7 +32,7 @@ from livepedal.live.listen import Listener
 from livepedal.live.question import Question
 from livepedal.live.session import Session
 from livepedal.model.findings import Finding, Kind, Layer, Passage, Verdict
-from livepedal.model.monitor import Monitor
+from livepedal.model.watching import WatchedMonitor
 from livepedal.music.events import Event, NoteOff, NoteOn
 from livepedal.music.timemap import TimeMap
 from livepedal.sources.journal import Header, JournalWriter
@@ -402,7 +402,7 @@ def test_a_last_key_that_is_never_released_is_in_the_bars(released: bool) -> Non
         events.append(NoteOn(number * 250_000, 60 + 2 * number, 64))
         if released or number < 8:
             events.append(NoteOff(number * 250_000 + 200_000, 60 + 2 * number))
-    monitor = Monitor(BUILTIN, HARP, "working")
+    monitor = WatchedMonitor(BUILTIN, HARP, "working")
     for event in events:
         monitor.feed(event)
     monitor.finish()

@@ -155,7 +155,7 @@ def test_what_is_shown_says_of_when_it_is(tmp_path: Path, monkeypatch: pytest.Mo
         listener.judging.ask()
         until(lambda: not listener.judging.asked)
         played.strike(60)
-        until(lambda: listener.hearing.heard == 2 * len(CLUSTER) + 2)
+        until(lambda: listener.hearing.messages == 2 * len(CLUSTER) + 2)
         played.wait(2.05)
         until(lambda: listener.behind() > 2_000_000)
         screen = [plain_text(row) for row in dashboard_lines(listener.scene(), 100, 30)]

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from livepedal.live.grid import TICKS, bent, grid, retimed
+from livepedal.live.grid import TICKS, Grid
 from livepedal.live.session import Session
-from livepedal.music.timemap import Tempo
-from livepedal.sources.raw import unpacked
+from livepedal.music.timemap import Tempo, TimeMap
+from livepedal.sources.raw import Division, unpacked
 from tests.live.streams import setup
 
 PERIODS = st.integers(120_000, 6_000_000)
@@ -23,18 +23,41 @@ PERIODS = st.integers(120_000, 6_000_000)
     ticks=st.lists(st.integers(0, 40_000), max_size=20),
 )
 def test_grid_counts_as_the_file_does(first: int, changes: list[tuple[int, int]], ticks: list[int]) -> None:
-    """However it came to its tempos, every tick is at the very microsecond at which it is in the file."""
-    grown = grid([Tempo(0, first)])
+    """However it came to its tempos, every tick is at the very microsecond at which it is in the file.
+
+    A second tempo, further on, stands until the next bend takes its place. Grids that were made before stay as they
+    were, and what is cut out for a passage is the same from there on.
+    """
+    grid = Grid(first)
     tempos = [Tempo(0, first)]
+    made = [(grid, tempos)]
     at = 0
     for gap, period in changes:
         at += gap
-        grown = retimed(grown, Tempo(at, period))
-        tempos.append(Tempo(at, period))
-    time_map = grid(tempos)
-    for tick in ticks:
-        assert grown.us(tick) == time_map.us(tick)
-        assert grown.tick(grown.us(tick)) == time_map.tick(grown.us(tick)) == tick
+        grid = grid.retimed(Tempo(at, period), Tempo(at + 960, first))
+        tempos = [*(tempo for tempo in tempos if tempo.tick < at), Tempo(at, period), Tempo(at + 960, first)]
+        made.append((grid, tempos))
+    for grid, tempos in made:
+        time_map = TimeMap(Division(per_quarter=TICKS), tempos)
+        for tick in ticks:
+            us = time_map.us(tick)
+            assert grid.us(tick) == grid.since(tick).us(tick) == us
+            assert grid.tick(us) == time_map.tick(us) == tick
+            assert grid.since(tick).us(tick + 9_999) == time_map.us(tick + 9_999)
+            assert grid.beats_per_minute(us) == time_map.beats_per_minute(us) == grid.since(tick).beats_per_minute(us)
+            assert grid.place(us) == grid.since(tick).place(us)
+
+
+def test_a_bend_costs_the_same_however_long_the_take_is() -> None:
+    """A sequencer's clock that jitters bends the tempo at each beat, for hours."""
+    first = grid = Grid(500_000)
+    for beat in range(2000):
+        period = 480_000 + beat % 2 * 40_000
+        grid = grid.bent(beat * TICKS, grid.us(beat * TICKS), (beat + 1) * TICKS, period, period)
+    assert len(grid.tempos) > 1990
+    assert len(grid._stretches) <= 3
+    assert grid._sure is first._sure
+    assert len(grid.since(1900 * TICKS).tempos) < 250
 
 
 @given(
@@ -44,10 +67,10 @@ def test_grid_counts_as_the_file_does(first: int, changes: list[tuple[int, int]]
     late=st.integers(-100_000, 100_000),
 )
 def test_leaning_moves_no_moment_in_use(first: int, used: int, period: int, late: int) -> None:
-    made = grid([Tempo(0, first)])
+    made = Grid(first)
     moments = [made.us(tick) for tick in range(0, used + 1, 7)]
     beat = (used // TICKS + 2) * TICKS
-    made = bent(made, used, max(made.us(used) + late, 0), beat, period, period)
+    made = made.bent(used, max(made.us(used) + late, 0), beat, period, period)
     assert [made.us(tick) for tick in range(0, used + 1, 7)] == moments
 
 
@@ -56,12 +79,12 @@ def test_leaning_meets_the_beat(first: int, period: int) -> None:
     """After a few beats of a steady tempo each falls where it was foretold, within the 4 ms that jitter is
     let pass.
     """
-    made = grid([Tempo(0, first)])
+    made = Grid(first)
     us = 700_000
     for number in range(1, 12):
         tick = made.tick(us)
         beat = ((tick + TICKS // 2) // TICKS + 1) * TICKS
-        made = bent(made, tick, us, beat, period, period)
+        made = made.bent(tick, us, beat, period, period)
         us += period
         if number > 6:
             assert abs(made.us(beat) - us) <= 4_100

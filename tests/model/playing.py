@@ -2,34 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
+from decimal import Decimal
 from unittest import mock
 
 from livepedal.harp import Figures, HarpString, Instrument, Player, Position, Ringing, Setting, Spelling
-from livepedal.model import Layer, Monitor, Outcome
 from livepedal.model.feet import readings, tracker
+from livepedal.model.findings import Layer, Outcome
+from livepedal.model.monitor import Monitor
 from livepedal.model.plan.planner import Plan, Planner
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 from tests.judge import cpsat
 
 LOWEST_JUDGED = 23
+# What the judge's figures and a player have in common, by its name.
+OF_PLAYERS = [known.name for known in fields(cpsat.Figures) if hasattr(Player, known.name)]
 
 
 def player_of(figures: cpsat.Figures, name: str = "working") -> Player:
-    return replace(
-        Figures.builtin().player("working"),
-        name=name,
-        flick=figures.flick,
-        two_notch_flick=figures.two_notch_flick,
-        cycle=figures.cycle,
-        settle=figures.settle,
-        overlap=figures.overlap,
-        grip=figures.grip,
-        damp=figures.damp,
-        two_at_once=figures.two_at_once,
-        reach_across=figures.reach_across,
-    )
+    """A player with the figures of the judge's, and the working player's where the judge has none."""
+    own = {key: getattr(figures, key) for key in OF_PLAYERS}
+    own["two_notches"] = Decimal(own.pop("two_notch_flick")) / (figures.flick or 1)
+    return replace(Figures.builtin().player("working"), name=name, **own)
 
 
 def harp_of(harp: cpsat.Harp) -> Instrument:
@@ -51,11 +46,12 @@ def ringing_of(figures: cpsat.Figures) -> Ringing:
 def monitor_of(figures: cpsat.Figures) -> Monitor:
     """A monitor all of whose three players have these figures, and whose attacks are as they come."""
     player = player_of(figures)
+    builtin = Figures.builtin()
     own = replace(
-        Figures.builtin(),
+        builtin,
         players=tuple(replace(player, name=name) for name in ("relaxed", "working", "virtuoso")),
         ringing=ringing_of(figures),
-        attack_window=0,
+        window=replace(builtin.window, attack=0),
     )
     return Monitor(own, harp_of(figures.harp), only=(Layer.PEDALS, Layer.STRINGS))
 

@@ -35,7 +35,7 @@ def parts_of(path: Path) -> tuple[Part, ...]:
 
 def attacks_of(part: Part) -> tuple[Gathered, ...]:
     events = (event for event in part.events if getattr(event, "pitch", 23) >= 23)
-    return gather_held(events, FIGURES.attack_window, FIGURES.glissando)
+    return gather_held(events, FIGURES.window.attack, FIGURES.glissando)
 
 
 def passage_of(attacks: Sequence[Gathered], kind: str = "cut") -> Passage:

@@ -7,10 +7,10 @@ from dataclasses import replace
 import pytest
 
 from livepedal.harp import Figures, HarpString, Position, Spelling
-from livepedal.model import Finding, Kind, Layer, Monitor, Outcome, Verdict
-from livepedal.model.findings import grade
+from livepedal.model.findings import Finding, Kind, Layer, Outcome, Verdict, grade
 from livepedal.model.hands import HandsFault, HandTrouble, StringFault
 from livepedal.model.load import Load
+from livepedal.model.monitor import Monitor
 from livepedal.model.why_hands import clause, hands_clause, load_clause, string_clause
 from livepedal.music.events import NoteOff, NoteOn
 

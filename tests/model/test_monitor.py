@@ -18,9 +18,10 @@ import pytest
 from livepedal.advice.judging.part import attacks_of
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Pedal, Position, Ringing, Setting, load_figures
-from livepedal.model import Constraint, Finding, Kind, Layer, Monitor, Outcome, Verdict
 from livepedal.model.feet import tracker
-from livepedal.model.findings import Graded
+from livepedal.model.findings import Constraint, Finding, Graded, Kind, Layer, Outcome, Verdict
+from livepedal.model.monitor import Monitor
+from livepedal.model.watching import WatchedMonitor
 from livepedal.music.attacks import gather_held
 from livepedal.music.events import (
     AllNotesOff,
@@ -41,10 +42,8 @@ MS = 1_000
 G, A_FLAT, A = 67, 80, 81
 
 
-def monitor(
-    player: str = "working", figures: Figures = BUILTIN, harp: str = "47", follow: bool = False
-) -> Monitor:
-    return Monitor(figures, BUILTIN.instrument(harp), player, (Layer.PEDALS, Layer.STRINGS), follow)
+def monitor(player: str = "working", figures: Figures = BUILTIN, harp: str = "47") -> WatchedMonitor:
+    return WatchedMonitor(figures, BUILTIN.instrument(harp), player, (Layer.PEDALS, Layer.STRINGS))
 
 
 def on(ms: float, *pitches: int, source: int = 0) -> list[Event]:
@@ -59,7 +58,7 @@ def feed(one: Monitor, *events: list[Event]) -> list[Finding]:
     return [finding for group in events for event in group for finding in one.feed(event)]
 
 
-def outcome(one: Monitor) -> Outcome:
+def outcome(one: WatchedMonitor) -> Outcome:
     """How the working player fared at worst."""
     count = one.counts()[1]
     return Outcome.CANNOT if count.unplayable else Outcome.AUDIBLE if count.audible else Outcome.PLAYS
@@ -262,7 +261,7 @@ def test_strings_without_pedals_have_their_own_tuning() -> None:
 
 def test_in_a_long_break_a_string_without_a_pedal_can_be_retuned() -> None:
     # D1 a semitone down, by hand, so before the piece or in a break only ([window] retune of figures.toml).
-    retune = BUILTIN.retune
+    retune = BUILTIN.window.retune
     for rest, count in ((retune, 0), (retune - 1, 1)):
         one = monitor()
         one.feed(NoteOn(0, 26))
@@ -403,8 +402,8 @@ def test_keyswitches_are_counted_apart() -> None:
 def test_a_harp_of_somebodys_own_may_go_lower(tmp_path: Path) -> None:
     path = tmp_path / "figures.toml"
     path.write_text('[instruments.deep]\nlowest = "A0"\nhighest = "G7"\n')
-    figures = load_figures(path, user_file=None)
-    one = Monitor(figures, figures.instrument("deep"))
+    figures = load_figures(path)
+    one = WatchedMonitor(figures, figures.instrument("deep"))
     assert feed(one, on(0, 19), off(10, 19), on(5000, 21)) == []
     assert (one.below, one.attacks) == (1, 1)  # A♭0 = 20 is its lowest note
     gathered = attacks_of([*on(0, 19), *on(5000, 20)], figures)
@@ -436,7 +435,7 @@ def test_set_pedals_forgets_what_was_owed_and_held() -> None:
 
 
 def test_start_afresh_forgets_everything_played() -> None:
-    one = monitor(follow=True)
+    one = monitor()
     feed(one, on(0, G, A_FLAT, A), on(100, 2))
     assert one.counts()[1].unplayable == 1
     feed(one, [StartAfresh(200 * MS)], on(210, A_FLAT))
@@ -510,7 +509,7 @@ def test_a_passage_is_as_bad_as_its_worst_attack() -> None:
 
 
 def test_a_snapshot_does_not_change() -> None:
-    one = monitor(follow=True)
+    one = monitor()
     feed(one, on(0, G, A), off(1000, G, A), on(1100, A_FLAT))
     snapshot = one.snapshot()
     then = repr(snapshot)
@@ -525,7 +524,7 @@ def test_a_snapshot_does_not_change() -> None:
 
 
 def test_a_snapshot_shows_pedals_keys_and_notes() -> None:
-    one = monitor(follow=True)
+    one = monitor()
     feed(one, on(0, G, A), off(400, G), on(1000, 66))
     snapshot = one.snapshot()
     pedals = {view.pedal: view for view in snapshot.pedals}
@@ -546,7 +545,7 @@ def test_a_snapshot_shows_pedals_keys_and_notes() -> None:
 
 def test_a_pedal_whose_foot_has_others_to_change_says_so() -> None:
     # The working player's foot gets round in 500 ms: after G and A were changed for 600 ms, F has to wait.
-    one = monitor(follow=True)
+    one = monitor()
     feed(one, [SetPedals(0, Setting.parse("D C B | E F G A"))], on(670, 66, 68), off(680, 66, 68))
     views = {view.pedal: view for view in one.snapshot().pedals}
     assert views[Pedal.F].busy or views[Pedal.E].busy
@@ -554,7 +553,7 @@ def test_a_pedal_whose_foot_has_others_to_change_says_so() -> None:
 
 
 def test_changes_of_a_fork_are_its_own() -> None:
-    one = monitor("relaxed", follow=True)
+    one = monitor("relaxed")
     feed(one, on(0, G, A), off(500, G, A))
     other = one.fork()
     feed(other, on(2000, G, A_FLAT), off(2500, G, A_FLAT), on(4000, 60), on(6000, 62))
@@ -572,7 +571,7 @@ def test_notes_are_shown_as_they_are_spelled_whether_or_not_somebody_looks_meanw
         for group in (on(400 * k, 60 + k), off(400 * k + 300, 60 + k))
         for event in group
     ]
-    looked, not_looked = monitor(follow=True), monitor(follow=True)
+    looked, not_looked = monitor(), monitor()
     for event in events:
         looked.feed(event)
         looked.snapshot()
@@ -609,7 +608,7 @@ def test_where_nobody_asks_about_the_feet_they_are_not_worked_out(monkeypatch: p
     for name in ("open", "strike", "judge", "release_before", "release_after"):
         monkeypatch.setattr(tracker.Tracker, name, asked)
     told = feed(hands, *events)
-    assert hands.snapshot().attacks == both.attacks
+    assert hands.attacks == both.attacks
     hands.fork().alone(0).finish()
     hands.finish()
     assert found

@@ -11,7 +11,9 @@ import pytest
 
 from livepedal.harp import Figures, HarpString, Pedal, Position, Setting
 from livepedal.harp.ringing import Ringing
-from livepedal.model import Layer, Monitor, Snapshot
+from livepedal.model.findings import Layer
+from livepedal.model.snapshot import Snapshot
+from livepedal.model.watching import WatchedMonitor
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
@@ -22,16 +24,16 @@ RECORDINGS = EVERY_RECORDING
 MINUTE = 60_000_000
 
 
-def monitor(player: str = "working", figures: Figures = FIGURES) -> Monitor:
-    return Monitor(figures, figures.instrument("47"), player, only=[Layer.PEDALS], follow=True)
+def monitor(player: str = "working", figures: Figures = FIGURES) -> WatchedMonitor:
+    return WatchedMonitor(figures, figures.instrument("47"), player, only=[Layer.PEDALS])
 
 
-def strike(before: Monitor, pitch_class: int, us: int) -> str:
+def strike(before: WatchedMonitor, pitch_class: int, us: int) -> str:
     """How it goes when a note of this class is struck then and nothing happens until then: on whatever string
     of the class that was not heard lately, for the finger that comes back to one that sounds damps it (free.py).
     """
     fork = before.fork()
-    fork.explains = False
+    fork.explain = None
     shown = before.snapshot()
     heard = {*shown.keys_down, *(note.pitch for note in shown.notes)}
     pitch = next(p for p in range(29, 101) if p % 12 == pitch_class and heard.isdisjoint(range(p - 2, p + 3)))
@@ -41,12 +43,12 @@ def strike(before: Monitor, pitch_class: int, us: int) -> str:
     return "audible" if findings[0].audible else "cannot"
 
 
-def check(now: Monitor) -> int:
+def check(now: WatchedMonitor) -> int:
     """Every answer of this moment; how many are not "now"."""
     shown = now.snapshot()
     soonest = shown.us
-    if now._open is not None:
-        soonest = max(soonest, now._open.us + FIGURES.attack_window + 1)
+    if now.open is not None:
+        soonest = max(soonest, now.open.us + FIGURES.window.attack + 1)
     later = 0
     for note in shown.next_notes:
         assert (note.pedal.natural + note.position) % 12 == note.pitch_class
@@ -67,7 +69,7 @@ def check(now: Monitor) -> int:
     return later
 
 
-def moments(events: list[Event], now: Monitor, every: int, seed: int) -> Iterator[Monitor]:
+def moments(events: list[Event], now: WatchedMonitor, every: int, seed: int) -> Iterator[WatchedMonitor]:
     """The monitor after some of the events and some time."""
     rng = random.Random(seed)
     for number, event in enumerate(events):

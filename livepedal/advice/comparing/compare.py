@@ -272,9 +272,13 @@ def compare_parts(
     """Two files by their names, and their parts in pairs, in their order, as far as both have them."""
     parts = tuple(
         PartComparison(
-            two.name or one.name, _total(one), _total(two), line_up(bars_of(one), bars_of(two)), two.player
+            after_part.name or before_part.name,
+            _total(before_part),
+            _total(after_part),
+            line_up(bars_of(before_part), bars_of(after_part)),
+            after_part.player,
         )
-        for one, two in zip(old, new)  # noqa: B905, as far as both go
+        for before_part, after_part in zip(old, new)  # noqa: B905, as far as both go
     )
     unmatched = (part.name for some in (old, new) for part in some[len(parts) :])
     return Comparison(before, after, parts, tuple(unmatched))

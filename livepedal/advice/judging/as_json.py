@@ -16,7 +16,7 @@ from livepedal.music.wording import plain
 
 if TYPE_CHECKING:
     from livepedal.advice.judging.asides import Aside
-    from livepedal.model.hands.figures import Figure
+    from livepedal.model.hands.figurations import Figuration
 
 
 def part_dict(part: PartReport) -> dict[str, Any]:
@@ -58,7 +58,7 @@ def part_dict(part: PartReport) -> dict[str, Any]:
         "findings": [_finding(part, finding) for finding in part.findings],
         "groups": [_group(part, group) for group in part.groups],
         "remarks": list(part.remarks),
-        "figures": [_figure(figure) for figure in part.played],
+        "figures": [_figuration(figuration) for figuration in part.played],
         "asides": [_aside(part, aside) for aside in part.asides],
     }
 
@@ -151,13 +151,13 @@ def _count(count: Count) -> dict[str, Any]:
     }
 
 
-def _figure(figure: Figure) -> dict[str, Any]:
+def _figuration(figuration: Figuration) -> dict[str, Any]:
     return {
-        "kind": figure.kind.value,
-        "from": seconds(figure.start),
-        "to": seconds(figure.end),
-        "notes_a_second": round(figure.per_second, 1),
-        "notes": list(figure.pitches),
+        "kind": figuration.kind.value,
+        "from": seconds(figuration.start),
+        "to": seconds(figuration.end),
+        "notes_a_second": round(figuration.per_second, 1),
+        "notes": list(figuration.pitches),
     }
 
 

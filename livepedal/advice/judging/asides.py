@@ -5,7 +5,7 @@
 - The right hand low in the bass (figures.toml, [hands]).
 - Wire strings in quick succession, which blur, and the lowest ones, which buzz (figures.toml, [hands]).
 - A pedal that moves while its letter still rings in some octave (model/ringing_remarks.py).
-- Figures (model/hands/figures.py): a glissando with the setting it needs, a tremolo, a trill, an arpeggio.
+- Figurations (model/hands/figurations.py): a glissando with the setting it needs, a tremolo, a trill, an arpeggio.
 - A quick run one way that is no glissando, with the setting that comes nearest and the notes that it leaves out
   (model/hands/glissando.py).
 """
@@ -19,7 +19,7 @@ from itertools import pairwise
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Figures, Player, Setting, Spelling, pitch_name
-from livepedal.model.hands import Figure, FigureKind, Share
+from livepedal.model.hands import Figuration, FigurationKind, Share
 from livepedal.model.hands.glissando import advise
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan.planner import Plan
@@ -45,12 +45,12 @@ class AsideKind(StrEnum):
 
 
 SAID = {
-    FigureKind.TREMOLO: "a tremolo (bisbigliando), both hands in turn",
-    FigureKind.TRILL: "a trill shared by both hands",
-    FigureKind.ARPEGGIO: "an arpeggio shared by both hands",
+    FigurationKind.TREMOLO: "a tremolo (bisbigliando), both hands in turn",
+    FigurationKind.TRILL: "a trill shared by both hands",
+    FigurationKind.ARPEGGIO: "an arpeggio shared by both hands",
 }
 SECOND = 1_000_000  # µs
-STROKES = {FigureKind.TREMOLO: "strokes", FigureKind.TRILL: "notes", FigureKind.ARPEGGIO: "notes"}
+STROKES = {FigurationKind.TREMOLO: "strokes", FigurationKind.TRILL: "notes", FigurationKind.ARPEGGIO: "notes"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,14 +91,14 @@ def asides_of(
         basis: what it is judged on.
         damped: notes (µs, pitch) whose strings do not ring on.
     """
-    figures, player, played = basis.figures, basis.chosen, monitor.figures_played
+    figures, player, played = basis.figures, basis.chosen, monitor.figurations
     just = "only just playable for the hands"
     found = [
         *(Aside(AsideKind.JUST, one.us, one.pitches, just) for one in monitor.record.just),
         *_of_hands(monitor.shares, figures),
         *_of_wire(played, onsets(), player, figures),
         *_of_strings(plan, figures, damped),
-        *_of_figures(played, figures),
+        *_of_figurations(played, figures),
         *_of_runs(played, onsets(), player, figures),
     ]
     return tuple(sorted(found, key=lambda aside: aside.us))
@@ -164,19 +164,19 @@ def _of_hands(shares: Sequence[Share], figures: Figures) -> Iterator[Aside]:
 
 
 def _of_wire(
-    played: Sequence[Figure], onsets: Iterable[Attack], player: Player, figures: Figures
+    played: Sequence[Figuration], onsets: Iterable[Attack], player: Player, figures: Figures
 ) -> Iterator[Aside]:
     """Stretches with more strokes on wire strings in a second than are heard clearly.
 
     A glissando is left out: it is meant to blur.
     """
     highest, clear = figures.hands.wire.natural, player.wire_strokes
-    glissandi = [one for one in played if one.kind is FigureKind.GLISSANDO and gets_remark(one, figures)]
+    glissandi = [one for one in played if one.kind is FigurationKind.GLISSANDO and gets_remark(one, figures)]
     strokes = [
         (onset.us, low)
         for onset in onsets
         if (low := tuple(pitch for pitch in onset.pitches if pitch <= highest))
-        and not any(figure.start <= onset.us <= figure.end for figure in glissandi)
+        and not any(figuration.start <= onset.us <= figuration.end for figuration in glissandi)
     ]
     stretches: list[tuple[int, int]] = []  # the numbers of their first and last strokes
     for first in range(len(strokes) - clear):
@@ -216,19 +216,19 @@ def _of_strings(plan: Plan, figures: Figures, damped: Collection[tuple[int, int]
         yield Aside(AsideKind.SMEAR, smear.us, (), what)
 
 
-def _of_figures(played: Sequence[Figure], figures: Figures) -> Iterator[Aside]:
+def _of_figurations(played: Sequence[Figuration], figures: Figures) -> Iterator[Aside]:
     """Figures that are quick enough to be one for whoever listens; voices of one glissando are one."""
-    glissandi: list[list[Figure]] = []
-    for figure in played:
-        if not gets_remark(figure, figures):
+    glissandi: list[list[Figuration]] = []
+    for figuration in played:
+        if not gets_remark(figuration, figures):
             continue
-        if figure.kind is not FigureKind.GLISSANDO:
-            what = f"{SAID[figure.kind]}, {figure.per_second:.0f} {STROKES[figure.kind]} a second"
-            yield Aside(AsideKind(figure.kind.value), figure.start, figure.pitches, what)
-        elif glissandi and figure.start < glissandi[-1][0].end:
-            glissandi[-1].append(figure)
+        if figuration.kind is not FigurationKind.GLISSANDO:
+            what = f"{SAID[figuration.kind]}, {figuration.per_second:.0f} {STROKES[figuration.kind]} a second"
+            yield Aside(AsideKind(figuration.kind.value), figuration.start, figuration.pitches, what)
+        elif glissandi and figuration.start < glissandi[-1][0].end:
+            glissandi[-1].append(figuration)
         else:
-            glissandi.append([figure])
+            glissandi.append([figuration])
     for voices in glissandi:
         first = voices[0]
         settings = tuple(
@@ -241,26 +241,31 @@ def _of_figures(played: Sequence[Figure], figures: Figures) -> Iterator[Aside]:
         yield Aside(AsideKind.GLISSANDO, first.start, first.pitches, what, settings)
 
 
-def gets_remark(figure: Figure, figures: Figures) -> bool:
-    """Whether a figure gets a remark: slow ones are played like any other notes."""
-    if figure.kind is FigureKind.GLISSANDO:
-        enough = figure.strokes >= figures.glissando.remark_notes
-        return enough and figure.step <= figures.glissando.remark_step
-    return figure.step <= figures.hands.told_step
+def gets_remark(figuration: Figuration, figures: Figures) -> bool:
+    """Whether a figuration gets a remark: slow ones are played like any other notes."""
+    if figuration.kind is FigurationKind.GLISSANDO:
+        enough = figuration.strokes >= figures.glissando.remark_notes
+        return enough and figuration.step <= figures.glissando.remark_step
+    return figuration.step <= figures.hands.told_step
 
 
 def _of_runs(
-    played: Sequence[Figure], onsets: Iterable[Attack], player: Player, figures: Figures
+    played: Sequence[Figuration], onsets: Iterable[Attack], player: Player, figures: Figures
 ) -> Iterator[Aside]:
     """Quick runs one way that are no glissando."""
-    known = [figure for figure in played if figure.kind in (FigureKind.GLISSANDO, FigureKind.ARPEGGIO)]
+    known = [
+        figuration
+        for figuration in played
+        if figuration.kind in (FigurationKind.GLISSANDO, FigurationKind.ARPEGGIO)
+    ]
     for line in _quick_lines(onsets, figures, 2 * player.fingers):
         start, end = line[0][0], line[-1][0]
         if any(
-            figure.start <= end and start <= figure.end and gets_remark(figure, figures) for figure in known
+            figuration.start <= end and start <= figuration.end and gets_remark(figuration, figures)
+            for figuration in known
         ):
             continue
-        if any(figure.start <= start and end <= figure.end for figure in known):
+        if any(figuration.start <= start and end <= figuration.end for figuration in known):
             continue
         pitches = tuple(pitch for _, pitch in line)
         advice = advise(pitches, keep=(pitches[0], pitches[-1]))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from livepedal.defaults import PLAYER
 from livepedal.harp import Figures, Instrument, Player, Setting
 from livepedal.model.feet.chords import Narrowing
 from livepedal.model.findings import Layer
@@ -23,7 +24,7 @@ class Basis:
 
     figures: Figures
     instrument: Instrument
-    player: str = "working"
+    player: str = PLAYER
     setting: Setting | None = None
     layers: tuple[Layer, ...] = ()
     asked: Mapping[int, Narrowing] | None = None

@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Figures, Player
-from livepedal.model.faults import Where
 from livepedal.model.findings import Finding, Kind, Layer, Outcome, Passage, grade
 from livepedal.model.load import Load, load
 from livepedal.model.plan.planner import Plan
@@ -53,7 +52,7 @@ def burdens_of(
     found = []
     for passage in passages:
         first, second, third = (
-            load(passage.start, passage.end, changes, player, figures.loads)
+            load(passage.start, passage.end, changes, player, figures.load)
             for changes, player in zip(moved, players, strict=True)
         )
         found.append(Burden(passage, (first, second, third)))
@@ -75,7 +74,16 @@ def burden_findings(
         mine = burden.loads[basis.number]
         if mine.too_much:
             struck = next((attack.attack.pitches for attack in attacks if attack.us >= mine.start), ())
-            where = Where(mine.start, struck, basis.player, burden.outcomes, audible=False)
-            found = where.finding(Kind.TOO_MUCH, Layer.LOAD, max(struck, default=0))
-            yield replace(found, id=identity, load=mine)
+            yield Finding(
+                identity,
+                Kind.TOO_MUCH,
+                Layer.LOAD,
+                grade(burden.outcomes)[0],
+                audible=False,
+                us=mine.start,
+                pitches=struck,
+                note=max(struck, default=0),
+                player=basis.player,
+                load=mine,
+            )
             identity += 1

@@ -22,6 +22,7 @@ from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, ke
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan.planner import Plan, Planner
 from livepedal.model.plan.prepared import Music
+from livepedal.model.why import explain
 from livepedal.music.attacks import Attack, Attacks, Gathered, gather, gather_held
 from livepedal.music.beats import Beats
 from livepedal.music.events import Event, NoteOn, SetPedals
@@ -109,7 +110,9 @@ def _report(
         remarks=(*part.remarks, *_remarks(monitor), *filter(None, [not_the_best])),
         not_the_best=not_the_best,
         asides=as_the_pedals_stand(asides, plan) if plans is not None else asides,
-        played=tuple(figure for figure in monitor.figures_played if gets_remark(figure, basis.figures)),
+        played=tuple(
+            figuration for figuration in monitor.figurations if gets_remark(figuration, basis.figures)
+        ),
         loads=tuple(burden.loads[number] for burden in burdens),
         tuned=monitor.tuned,
         music=attacks,
@@ -135,7 +138,13 @@ def monitor_of(
 ) -> tuple[Monitor, list[Finding]]:
     """A monitor that heard all of a part, and its findings."""
     monitor = Monitor(
-        basis.figures, basis.instrument, basis.player, basis.judged, asked=basis.asked, chords=chords
+        basis.figures,
+        basis.instrument,
+        basis.player,
+        basis.judged,
+        asked=basis.asked,
+        chords=chords,
+        explain=explain,
     )
     findings: dict[int, Finding] = {}
     if basis.setting is not None:
@@ -223,7 +232,7 @@ def _counts(
 
 def attacks_of(events: Iterable[Event], figures: Figures) -> Attacks:
     """The attacks of events as the monitor judges them; notes below any harp's range belong to none."""
-    return gather_held(_in_range(events, figures), figures.attack_window, figures.glissando)
+    return gather_held(_in_range(events, figures), figures.window.attack, figures.glissando)
 
 
 def onsets_of(events: Iterable[Event], figures: Figures) -> Iterator[Attack]:

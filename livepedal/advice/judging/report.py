@@ -24,7 +24,7 @@ from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
     from livepedal.advice.judging.asides import Aside
-    from livepedal.model.hands import Figure
+    from livepedal.model.hands import Figuration
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +94,7 @@ class PartReport:
     remarks: tuple[str, ...] = ()
     not_the_best: str = ""  # the one of them that the plan gives up more attacks than the verdict
     asides: tuple[Aside, ...] = ()
-    played: tuple[Figure, ...] = ()  # the figures that get a remark
+    played: tuple[Figuration, ...] = ()  # those that get a remark
     loads: tuple[Load, ...] = ()  # the chosen player's, one for each passage where that layer was judged
     tuned: tuple[Tuned, ...] = ()  # strings without pedals that are not tuned as usual
     music: Sequence[Gathered] = field(default=(), repr=False)

@@ -107,7 +107,7 @@ class SecondSearch:
         for _ in trial.play(monitor, events_of(attacks)):
             if monitor.counts(Layer.PEDALS)[trial.number].unplayable:
                 return False
-        monitor.finish()  # what the hands could not do may have been the beginning of a figure
+        monitor.finish()  # what the hands could not do may have been the beginning of a figuration
         return not monitor.counts()[trial.number].unplayable
 
     def _first_plays(self, gone: Changes, deal: SecondHarp) -> bool:
@@ -186,7 +186,7 @@ class SecondSearch:
     def _quick(self, deal: SecondHarp) -> bool:
         """Whether the first harp plays right before and right after, and this turn is short."""
         attacks, inside = self.trial.attacks, self._inside(deal)
-        seam = self.trial.figures.sharing.seam
+        seam = self.trial.figures.share.seam
         if not inside or inside.start == 0 or inside.stop >= len(attacks):
             return False
         return attacks[inside.stop].us - attacks[inside.start].us < seam

@@ -203,10 +203,10 @@ class Teller:
                 says = "not even at half the tempo"
             else:
                 at = f"at {percent_of(tempo.ratio) if written is None else tempo.bpm(written)}"
-                heard = (
+                also = (
                     f" ({at} with {counted(tempo.audible, 'audible pedal change')})" if tempo.audible else ""
                 )
-                says = f"{at} or slower{heard}"
+                says = f"{at} or slower{also}"
             texts.append(f"{tempo.player} {says}")
         return head + ", ".join(texts)
 

@@ -19,8 +19,9 @@ from livepedal.advice.judging.stretch import AS_WRITTEN, Stretch
 from livepedal.advice.remedies.voices import Note, Voices
 from livepedal.harp import Setting
 from livepedal.model.findings import Finding, Layer, Outcome, Passage, keep
-from livepedal.model.hands.figures import SOON
+from livepedal.model.hands.figurations import SOON
 from livepedal.model.monitor import Monitor
+from livepedal.model.why import explain
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 
@@ -75,7 +76,7 @@ class Trial:
     def __init__(self, attacks: Sequence[Gathered], basis: Basis, begin_us: int = 0) -> None:
         """The setting of `basis` is that at `begin_us` (µs); a spelling that it asks for is ignored."""
         self.attacks = legato(attacks, min(player.overlap for player in basis.players))
-        self.figures = replace(basis.figures, attack_window=0)
+        self.figures = replace(basis.figures, window=replace(basis.figures.window, attack=0))
         self.basis = replace(basis, figures=self.figures, asked=None)
         self.player = basis.chosen
         self.players = basis.players
@@ -92,7 +93,6 @@ class Trial:
     def everybody(self, setting: Setting | None = None) -> Monitor:
         """A new monitor of all three players, with the pedals set like this."""
         monitor = Monitor(self.figures, self.basis.instrument, self.player.name, self.basis.layers or None)
-        monitor.explains = False
         if setting is not None:
             monitor.feed(SetPedals(self.begin_us, setting))
         return monitor
@@ -152,7 +152,7 @@ class Trial:
     ) -> int | None:
         """The number of the first attack that the player cannot play; None if there is none.
 
-        What the hands turn out to play as a figure is no trouble.
+        What the hands turn out to play as a figuration is no trouble.
 
         Args:
             monitor: of a player alone, just before the attack `first`; it is forked, not changed.
@@ -191,7 +191,7 @@ class Trial:
         The arguments are those of `first_trouble`.
         """
         monitor = monitor.fork()
-        monitor.explains = True
+        monitor.explain = explain
         found: dict[int, Finding] = {}
         trouble = self.first_trouble(monitor, first, until, stretch=stretch, since=since, findings=found)
         us = None if trouble is None else stretch.at(self.attacks[trouble].us)
@@ -264,7 +264,7 @@ class Trial:
 
 
 def _taken_back(monitor: Monitor, us: int, coming: Iterable[Event], until: int) -> bool:
-    """Whether an attack (µs) that could not be played turns out to be part of a figure.
+    """Whether an attack (µs) that could not be played turns out to be part of a figuration.
 
     Args:
         monitor: of a player alone; it is not changed.

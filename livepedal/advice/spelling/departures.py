@@ -80,18 +80,18 @@ def departures(report: PartReport, basis: Basis) -> tuple[Departure, ...]:
         basis: what it is judged on.
     """
     written = list(_written(report))
-    found = _stretches(report, written, basis.figures.attack_window)
+    found = _stretches(report, written, basis.figures.window.attack)
     single = [one for one in found if any(abs(alteration(fifth)) < 2 for fifth, _ in one.names)]
     reasons = {} if basis.asked is not None else _reasons(report, basis, written, single)
     return tuple(
         Departure(
-            one.first,
-            one.last,
-            tuple((name(fifth), harp, count) for (fifth, harp), count in sorted(one.names.items())),
-            tuple(sorted({name(fifth) for fifth, _ in one.names if abs(alteration(fifth)) > 1})),
-            reasons.get(one.attacks[0], Drawback.ASKED) if one in single else None,
+            stretch.first,
+            stretch.last,
+            tuple((name(fifth), harp, count) for (fifth, harp), count in sorted(stretch.names.items())),
+            tuple(sorted({name(fifth) for fifth, _ in stretch.names if abs(alteration(fifth)) > 1})),
+            reasons.get(stretch.attacks[0], Drawback.ASKED) if stretch in single else None,
         )
-        for one in found
+        for stretch in found
     )
 
 
@@ -142,11 +142,11 @@ def _reasons(
 ) -> dict[int, Drawback | None]:
     """Why, for each of them by its first attack."""
     together: list[list[_Stretch]] = []  # what is planned at once
-    for one in found:
-        if together and one.attacks[0] <= together[-1][-1].attacks[-1] + 4 * AROUND:
-            together[-1].append(one)
+    for stretch in found:
+        if together and stretch.attacks[0] <= together[-1][-1].attacks[-1] + 4 * AROUND:
+            together[-1].append(stretch)
         else:
-            together.append([one])
+            together.append([stretch])
     planner = planner_for(basis)
     reasons: dict[int, Drawback | None] = {}
     for some in together:
@@ -156,8 +156,8 @@ def _reasons(
             report.music[number].us: tuple(
                 (pitch, strings(fifth)) for pitch, _, fifth in written[number] if abs(alteration(fifth)) < 2
             )
-            for one in some
-            for number in one.attacks
+            for stretch in some
+            for number in stretch.attacks
         }
         fifths = [fifth for notes in written[low:high] for _, _, fifth in notes]
         bound = planner.plan(
@@ -168,8 +168,8 @@ def _reasons(
             thorough=False,
             music=Music(attacks, planner.chords, basis.figures.ringing, asked, fifths),
         )
-        for one in some:
-            reasons[one.attacks[0]] = _reason(report.plan, bound, one.attacks)
+        for stretch in some:
+            reasons[stretch.attacks[0]] = _reason(report.plan, bound, stretch.attacks)
     return reasons
 
 

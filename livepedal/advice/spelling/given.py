@@ -247,9 +247,9 @@ def better_strings(given: PartReport, best: PartReport) -> Iterator[str]:
         bar = given.place(attack.us).bar
         if bar not in bars and bar + 1 not in bars:
             continue
-        for one, other in zip(mine, theirs, strict=True):
-            if one is not None and other is not None and one.string != other.string:
-                found.setdefault((_letter(one), _letter(other)), []).append(bar)
+        for as_given, at_best in zip(mine, theirs, strict=True):
+            if as_given is not None and at_best is not None and as_given.string != at_best.string:
+                found.setdefault((_letter(as_given), _letter(at_best)), []).append(bar)
     for (worse, better), where in sorted(found.items(), key=lambda item: min(item[1])):
         yield f"In {bar_list(sorted(set(where)))} {worse} is better played as {better}"
 

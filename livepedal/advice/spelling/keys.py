@@ -127,7 +127,7 @@ class KeyWriter:
             for number, bar in enumerate(self.bars):
                 if rewriting.first_bar <= bar <= rewriting.last_bar:
                     fifths[number] += rewriting.other - rewriting.ordinary
-        return lay_fifths(self.attacks, fifths, self.part.time_map, self.basis.figures.attack_window).asked
+        return lay_fifths(self.attacks, fifths, self.part.time_map, self.basis.figures.window.attack).asked
 
 
 def _other(key: int) -> int | None:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from livepedal.advice.judging.basis import Basis
+from livepedal.defaults import HARP, PLAYER
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Setting, load_figures
 from livepedal.model.findings import layers_named
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from livepedal.advice.checking import Progress
     from livepedal.advice.spelling.given import AskedSpelling
 
-_EXAMPLES = {"name": "cue.mid", "player": "working", "harp": "47", "only": "pedals", "tracks": "Harp"}
+_EXAMPLES = {"name": "cue.mid", "player": PLAYER, "harp": HARP, "only": "pedals", "tracks": "Harp"}
 
 
 def basis_meant(figures: object, player: object, harp: object, start: object, only: object) -> Basis:

@@ -148,7 +148,7 @@ def make_sheet(
     given = None
     if spelling is not None:
         attacks = attacks_of(part.events, basis.figures)
-        given = spelling.laid(part, attacks, keys, basis.figures.attack_window, file)
+        given = spelling.laid(part, attacks, keys, basis.figures.window.attack, file)
         basis = replace(basis, asked=given.asked)
     return sheet_of(judge_part(part, basis, step=step, keys=keys), part, basis, given=given)
 
@@ -164,7 +164,7 @@ def sheet_of(report: PartReport, part: Part, basis: Basis, *, given: Given | Non
             for.
     """
     attacks, written = report.music, report.written
-    window = basis.figures.attack_window
+    window = basis.figures.window.attack
     bar_of = [part.time_map.place(attack.us + window).bar for attack in attacks]
     listed = _attacks(attacks, report.plan, written, part)
     writer = KeyWriter(part, attacks, written, bar_of, basis)

@@ -4,7 +4,7 @@ A chair is the model with nothing but this player's notes in it; it can be forke
 before it is made.
 
 `play` answers attack by attack, as the model does while music goes on. What the hands cannot do yet may be the
-beginning of a figure, which is known some attacks later; whoever asks `play` alone (the division of one attack,
+beginning of a figuration, which is known some attacks later; whoever asks `play` alone (the division of one attack,
 thinning.py) takes such a beginning for a fault, and may share or drop more than need be, never less. `reach` and
 `graded` wait for what is taken back.
 """

@@ -141,13 +141,13 @@ def combine_parts(
     data, report = made(gone)
     reports = judge_part(first, basis), judge_part(second, basis)
     of_notes = len(twice) + sum(n.second for attack in attacks for n in attack.notes)
-    window = basis.figures.attack_window
+    window = basis.figures.window.attack
     bars = [time_map.place(attack.us + window).bar for attack in attacks]
     cannot = _cannot(report, window) | _clash(impossible, attacks, bars)
     alone = {
-        bar: f"{one.name} cannot be played there even alone"
-        for one in reports
-        for bar in _cannot(one, window)
+        bar: f"{part.name} cannot be played there even alone"
+        for part in reports
+        for bar in _cannot(part, window)
     }
     lost = [(time_map.place(d.us + window).bar, d) for d in dropped]
     return Combined(

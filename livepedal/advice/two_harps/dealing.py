@@ -51,7 +51,7 @@ class Dealer:
         self.attacks = attacks
         self.basis = basis
         self.step = step
-        self._window = basis.figures.attack_window
+        self._window = basis.figures.window.attack
         self._fresh = Chair(basis)
 
     def alone(self) -> Deal:
@@ -180,7 +180,7 @@ class Dealer:
         """
         us = self.attacks[number].us
         ends = [end for _, end in self.attacks[number - 1].notes if end is not None]
-        rest = bool(ends) and us - max(ends) >= self.basis.figures.sharing.breath
+        rest = bool(ends) and us - max(ends) >= self.basis.figures.share.breath
         place = self.part.time_map.place(us + self._window)
         beats = 2 * self._window * self.part.time_map.beats_per_minute(us) / 60_000_000
         if place.beat - 1 <= beats:
@@ -211,7 +211,7 @@ class Dealer:
     def _quick_spans(self, deal: Deal) -> list[tuple[int, int]]:
         """Groups of quick turns, as spans of attacks; each is widened by what it would leave of a run it cuts."""
         turns, attacks = self.turns(deal), self.attacks
-        seam = self.basis.figures.sharing.seam
+        seam = self.basis.figures.share.seam
         rough = [turn.quick and not self._whole_run(turn) for turn in turns]
         spans: list[tuple[int, int]] = []
         for wanted, group in groupby(range(len(turns)), lambda n: rough[n] or turns[n].who == BOTH):
@@ -287,7 +287,7 @@ class Dealer:
             after = self._end(stop - 1) if stop == len(keys) else self.attacks[stop].us
             # The first turn is handed over as well, if only from it.
             beside = found[-1].who if found else keys[stop][1] if stop < len(keys) else BOTH
-            quick = {who, beside} == {0, 1} and after - us < self.basis.figures.sharing.seam
+            quick = {who, beside} == {0, 1} and after - us < self.basis.figures.share.seam
             end = self.part.time_map.place(self.attacks[stop - 1].us)
             found.append(Turn(first, stop, who, self._place(us), end, us, quick, split))
         return tuple(found)

@@ -54,7 +54,7 @@ def sounded(events: Iterable[Event], figures: Figures, end_us: int) -> tuple[Sou
     """
     found: list[Sounded] = []
     held: dict[tuple[int, int], int] = {}
-    gathering = Gathering(figures.attack_window, figures.glissando)
+    gathering = Gathering(figures.window.attack, figures.glissando)
     attack = -1
     lowest = figures.lowest_note
 

@@ -157,7 +157,7 @@ def share_part(
         doubled,
         players,
         data,
-        basis.figures.sharing.seam,
+        basis.figures.share.seam,
         double,
         tried,
         deal.bars,

@@ -60,7 +60,7 @@ from livepedal.model.feet.covering import Letters, Reading, Readings, without_co
 from livepedal.model.feet.free import LONG_AGO, FreeRule, no_later
 from livepedal.model.feet.letters import FRESH, UNSET, Letter, LetterRules, after_pluck
 from livepedal.model.feet.quiet import quiet_until
-from livepedal.model.feet.schedule import Change, Changes, tester
+from livepedal.model.feet.schedule import Change, Changes, places_for
 
 MOST_COMPARED = (
     150  # with more, superfluous ones are not sought: the cost grows as the square of their number
@@ -103,7 +103,7 @@ class FootRules(LetterRules):
         self.latest_lead = max(self.lead)
         self.margin = max(self.cycle, self.latest_lead)
         self.two_at_once = player.two_at_once
-        self.can_place = _remembered(tester(player.cycle, player.two_at_once))
+        self.can_place = _remembered(places_for(player.cycle, player.two_at_once))
         # For the first pedal of each foot, what follows the window in a change of each of its pedals.
         self.cycle_and_pedal = {
             int(foot.pedals[0]): tuple([self.change(0, 0, pedal)[2:] for pedal in foot.pedals])

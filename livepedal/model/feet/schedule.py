@@ -180,7 +180,7 @@ def _pairings(
                 yield (first, number), *rest
 
 
-def tester(cycle: int, two_at_once: bool) -> Callable[[Changes], bool]:
+def places_for(cycle: int, two_at_once: bool) -> Callable[[Changes], bool]:
     """The question "can one foot make all these changes?" for a player."""
     if two_at_once:
         return lambda changes: any(

@@ -11,7 +11,7 @@ The few histories that placing.py keeps spare this where one of them comes throu
 laws hold whatever they leave out: slower is never harder (the ways that are left at a quicker tempo are some of those
 at a slower one, which come to `MOST` no later), a quicker player never does worse (who has all the ways of a slower
 one), and nothing is called too hard that goes. They are laws of what is said when it is played: after an attack that
-fails the hands begin anew, and where a figure takes that back later, a fault right after it has gone unseen.
+fails the hands begin anew, and where a figuration takes that back later, a fault right after it has gone unseen.
 """
 
 from __future__ import annotations

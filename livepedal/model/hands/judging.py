@@ -1,10 +1,10 @@
-"""Three players' hands, attack by attack: placing.py, pace.py and figures.py put together.
+"""Three players' hands, attack by attack: placing.py, pace.py and figurations.py put together.
 
 What is compared is always time needed against time there was (a *strain*), and a player can play an attack whose
 strains are all within `MARGIN`. Judged are
-- each hand (placing.py), less what its figures allow;
+- each hand (placing.py), less what its figurations allow;
 - both hands' strokes together (pace.Line);
-- each string (pace.Strings), unless its note stands in a figure.
+- each string (pace.Strings), unless its note stands in a figuration.
 
 The work of an attack is bounded whatever is played: so many histories times so many ways to share a chord out, and so
 many runs.
@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from livepedal.harp import Instrument, Player
-from livepedal.model.hands.figures import Figure, FigureKind, Finder
+from livepedal.model.hands.figurations import Figuration, FigurationKind, Finder
 from livepedal.model.hands.pace import Line, StringFault, Strings
 from livepedal.model.hands.placing import HandsFault, Placing, Share
 from livepedal.model.hands.strokes import MARGIN, NO_STRAIN, NOBODY, Failed, Strains, Struck
@@ -70,6 +70,7 @@ class Hands:
         for part in (self._line, self._strings, self._finder):
             part.open()
         self._signs = {}
+        self.failed, self._parts = NOBODY, (NO_STRAIN, NO_STRAIN, NO_STRAIN)
 
     def strike(self, pitch: int, us: int, signs: Sign = NO_SIGN) -> None:
         """A note of the open attack is struck (µs).
@@ -88,21 +89,21 @@ class Hands:
         self._strings.take_back()
 
     def judge(self, pitches: tuple[int, ...], us: int) -> Failed:
-        """Who cannot play the open attack (pitches upwards, each once, all with a string; at `us` µs).
+        """Who cannot play the open attack (pitches upwards, each once, all with a string, at least one; at `us` µs).
 
         May be asked again when a note is added.
         """
-        figure, limits, steps = self._finder.hear(pitches, us)
-        struck = Struck(us, pitches, figure, limits)
+        figuration, limits, steps = self._finder.hear(pitches, us)
+        struck = Struck(us, pitches, figuration, limits)
         if self._signs:
             struck = self._as_written(struck)
-            figure = struck.figure
-        whole = any(steps) and figure.issuperset(pitches)
-        since = min((figure.start for figure, _, _ in self._finder.here), default=us)
+            figuration = struck.figuration
+        whole = any(steps) and figuration.issuperset(pitches)
+        since = min((figuration.start for figuration, _, _ in self._finder.here), default=us)
         line = self._line.judge(pitches, us, steps if whole else None, since)
-        strings = self._strings.judge(figure)
-        one, two, three = [max(a, b) > MARGIN for a, b in zip(line, strings, strict=True)]
-        hands = self._placing.judge(struck, (one, two, three)) if pitches else NO_STRAIN
+        strings = self._strings.judge(figuration)
+        relaxed, working, virtuoso = [max(a, b) > MARGIN for a, b in zip(line, strings, strict=True)]
+        hands = self._placing.judge(struck, (relaxed, working, virtuoso))
         self._parts = hands, line, strings
         self._pitches, self._us = pitches, us
         first, second, third = [max(a, b, c) > MARGIN for a, b, c in zip(hands, line, strings, strict=True)]
@@ -124,7 +125,7 @@ class Hands:
         together, slid = marked(Sign.TREMOLO | Sign.TRILL), marked(Sign.GLISSANDO_END)
         upper, lower = marked(Sign.UPPER), marked(Sign.LOWER)
         return struck._replace(
-            figure=struck.figure | together | slid,
+            figuration=struck.figuration | together | slid,
             together=together,
             rolled=marked(Sign.ROLLED),
             slid=slid,
@@ -148,7 +149,7 @@ class Hands:
         return first, second, third
 
     def just(self, number: int) -> bool:
-        """Whether a player (0: the slowest) misses a figure in the open attack by so little that it counts as met.
+        """Whether a player (0: the slowest) misses a figuration in the open attack by so little that it counts as met.
 
         A strain that the hands bring from before was told of there.
         """
@@ -162,24 +163,31 @@ class Hands:
         return self._parts
 
     @property
-    def here(self) -> tuple[tuple[Figure, Failed], ...]:
-        """The figures that the open attack belongs to, and for whom they are too fast or out of reach."""
+    def here(self) -> tuple[tuple[Figuration, Failed], ...]:
+        """The figurations that the open attack belongs to, and for whom they are too fast or out of reach."""
         found = []
-        for figure, _, strains in self._finder.here:
+        for figuration, _, strains in self._finder.here:
             first, second, third = [strain > MARGIN for strain in strains]
             if self._alone is not None:
                 first = second = third = (first, second, third)[self._alone]
-            found.append((figure, (first, second, third)))
+            found.append((figuration, (first, second, third)))
         return tuple(found)
 
     @property
-    def figures(self) -> tuple[Figure, ...]:
-        """All figures so far, in order of time."""
-        told = dict(self._finder.told)
-        told.update({(figure.kind, figure.start, figure.first): figure for figure, _, _ in self._finder.here})
-        found = sorted(told.values(), key=lambda figure: (figure.start, figure.first))
-        tremolos = [figure for figure in found if figure.kind is FigureKind.TREMOLO]
-        return tuple(figure for figure in found if not any(figure.within(one) for one in tremolos))
+    def figurations(self) -> tuple[Figuration, ...]:
+        """All figurations so far, in order of time."""
+        recognised = dict(self._finder.recognised)
+        recognised.update(
+            {
+                (figuration.kind, figuration.start, figuration.first): figuration
+                for figuration, _, _ in self._finder.here
+            }
+        )
+        found = sorted(recognised.values(), key=lambda figuration: (figuration.start, figuration.first))
+        tremolos = [figuration for figuration in found if figuration.kind is FigurationKind.TREMOLO]
+        return tuple(
+            figuration for figuration in found if not any(figuration.within(one) for one in tremolos)
+        )
 
     @property
     def shares(self) -> tuple[Share, ...]:

@@ -3,7 +3,7 @@
 *A line.* Hands that take turns can have eight notes placed beforehand, four each, and these go off at any speed. What
 goes on has a limit though neither hand alone is pressed: the last eight attacks must have taken `line` each, `turn`
 more where a single note turns the line back (broken thirds), and twice that where several notes are struck at once
-(thirds or octaves by two hands; common practice, no source). What stands in a figure takes what its figure does.
+(thirds or octaves by two hands; common practice, no source). What stands in a figuration takes what that does.
 
 *The same string.* A finger must be on its string before it plucks, and that stops what sounds; so one string is slow to
 repeat, while one pitch on *two* strings goes twice as fast (common practice; Berlioz, Grand traité, p. 88: eight B♭ on
@@ -85,7 +85,7 @@ class Line:
     def judge(self, pitches: Sequence[int], us: int, steps: Sequence[int] | None, since: int) -> Strains:
         """The strain on each player of the open attack (µs).
 
-        Where all of it stands in figures, `steps` are what it takes each player.
+        Where all of it stands in figurations, `steps` are what it takes each player.
         """
         more = 2
         self.way = 0
@@ -134,7 +134,7 @@ class Strings:
         self._open: dict[int, int] = {}  # those of the open attack
         self.worst = NO_STRAIN
         self._worst_pitch = 0
-        self._figure: frozenset[int] = frozenset()
+        self._figuration: frozenset[int] = frozenset()
 
     def fork(self) -> Strings:
         """A copy that goes its own way."""
@@ -146,8 +146,8 @@ class Strings:
     def open(self) -> None:
         """A new attack begins."""
         for pitch, us in self._open.items():
-            if pitch in self._figure:
-                self._plucks.pop(pitch, None)  # a figure is over with its last note
+            if pitch in self._figuration:
+                self._plucks.pop(pitch, None)  # a figuration is over with its last note
             self._plucks[pitch] = (us, *self._plucks.get(pitch, ())[: 2 * STRETCH - 3])
         if self._open:
             self._around = ((self._us, _mask(self._open)), *self._around[: AROUND - 1])
@@ -162,12 +162,12 @@ class Strings:
         """No note of the open attack was plucked."""
         self._open = {}
 
-    def judge(self, figure: frozenset[int]) -> Strains:
-        """The strain on each player of the open attack, less what stands in figures."""
-        self._figure = figure
+    def judge(self, figuration: frozenset[int]) -> Strains:
+        """The strain on each player of the open attack, less what stands in figurations."""
+        self._figuration = figuration
         worst = NO_STRAIN
         for pitch in self._open:
-            if pitch in self._plucks and pitch not in figure:
+            if pitch in self._plucks and pitch not in figuration:
                 first, second, third = (
                     max(need / gap for need, gap, _ in self._needs(pitch, p)) for p in self.players
                 )

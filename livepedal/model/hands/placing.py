@@ -16,7 +16,7 @@ by the time there was; up to 1 it is met, and up to `MARGIN` judged as met.
 The few best histories of both hands are kept (`KEPT`), each with its greatest strain for every player; they tell who
 takes what. An attack that one of them comes through is playable. Where none does, certain.py looks at every way.
 
-What stands in figures (figures.py) is judged by the limits of its figure where those are easier: a hand takes it within
+What stands in figurations (figurations.py) is judged by their limits where those are easier: a hand takes it within
 reach of where it is, without placing.
 """
 
@@ -271,8 +271,8 @@ class Placing:
         self.past = (*self.past[:-1], self.past[-1]._replace(failed=(first, second, third)))
 
     def _strike(self, hand: Hand, block: Block, again: tuple[int, ...], struck: Struck) -> list[Stroke]:
-        """The ways in which one hand strikes these notes: placed, and as part of a figure."""
-        us, figure, whole = struck.us, struck.figure, frozenset(block)
+        """The ways in which one hand strikes these notes: placed, and as part of a figuration."""
+        us, figuration, whole = struck.us, struck.figuration, frozenset(block)
         after, since, placings, fingers, strings = self._look_back(hand, block, us)
         if since is None:
             strains = [float(NEVER) if more == NEVER else 0.0 for more in again]
@@ -284,7 +284,7 @@ class Placing:
             ]
         first, second, third = strains
         found: list[Stroke] = [(after, (first, second, third), after[0].strings)]
-        if figure and figure >= whole and (not after[0].strings or struck.slid >= whole):
+        if figuration and figuration >= whole and (not after[0].strings or struck.slid >= whole):
             limits = struck.limits
             if struck.together & whole and any(again):
                 first, second, third = (NEVER if a else b for a, b in zip(again, limits, strict=True))

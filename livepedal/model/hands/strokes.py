@@ -36,7 +36,7 @@ Stroke = tuple[Hand, Strains, int]
 
 
 class Struck(NamedTuple):
-    """An attack (µs) with what stands in figures, and the strain of those.
+    """An attack (µs) with what stands in figurations, and the strain of those.
 
     Attributes:
         together: what a hand must reach all the time (a written tremolo or trill).
@@ -48,7 +48,7 @@ class Struck(NamedTuple):
 
     us: int
     pitches: Block
-    figure: frozenset[int] = frozenset()
+    figuration: frozenset[int] = frozenset()
     limits: Strains = NO_STRAIN
     together: frozenset[int] = frozenset()
     rolled: frozenset[int] = frozenset()

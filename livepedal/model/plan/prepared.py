@@ -108,8 +108,8 @@ class Music:
         """Whether most notes have other names than the written ones."""
         spelled = [one for attack in spellings for one in attack]
         other = [
-            one is not None and (one.pedal, one.position) not in ordinary.strings(fifth)
-            for one, fifth in zip(spelled, self.written, strict=True)
+            spelling is not None and (spelling.pedal, spelling.position) not in ordinary.strings(fifth)
+            for spelling, fifth in zip(spelled, self.written, strict=True)
         ]
         return 2 * sum(other) > len(other)
 

@@ -212,8 +212,8 @@ class Search:
         kept = states[KEPT]._replace(before=None)
         known = {step: step for step in self._done[-OFTEN:]}
         self._done += [known.setdefault(step, step) for step in _taken(states[KEPT])]
-        for one in reversed(states[:KEPT]):
-            kept = one._replace(before=kept)
+        for state in reversed(states[:KEPT]):
+            kept = state._replace(before=kept)
         return kept
 
 

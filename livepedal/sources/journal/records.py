@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
+from livepedal.defaults import HARP, PLAYER
+
 FORMAT = "livepedal-journal"
 VERSION = 1
 ENDING = ".journal"
@@ -54,8 +56,8 @@ class Header:
     """
 
     started: str
-    player: str = "working"
-    harp: str = "47"
+    player: str = PLAYER
+    harp: str = HARP
     figures: str = ""
     tempo: int | None = None
     metre: tuple[int, int] = (4, 4)

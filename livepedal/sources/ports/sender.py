@@ -103,19 +103,19 @@ class Sender:
 
     def news(self) -> list[str]:
         """What has happened to the output since the last call, a sentence each."""
-        told = []
+        events = []
         try:
             while self._pipe.poll():
-                told.append(self._pipe.recv())
+                events.append(self._pipe.recv())
         except (EOFError, OSError):
             if self._process.exitcode is not None and self.there:
-                told.append("gets no more messages: the process that sends them has ended")
-        for text in told:
+                events.append("gets no more messages: the process that sends them has ended")
+        for text in events:
             self.there = text.startswith(("is back", "did not"))
         if self._lost and not self._told_lost:
             self._told_lost = True
-            told.append("accepts nothing; messages to it are lost")
-        return [f"{clean(self.name)} {text}" for text in told]
+            events.append("accepts nothing; messages to it are lost")
+        return [f"{clean(self.name)} {text}" for text in events]
 
     def end(self) -> None:
         """Switch off what is on, and send nothing more."""

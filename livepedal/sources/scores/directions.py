@@ -78,10 +78,10 @@ def read_direction(element: Element, cursor: Cursor) -> None:
     offset = element.find("offset")
     moved = Fraction(0) if offset is None else _offset(offset, cursor)
     at = ticks(max(Fraction(0), cursor.at + moved))
-    heard = at if offset is None or offset.get("sound") == "yes" else cursor.tick
+    sounds_at = at if offset is None or offset.get("sound") == "yes" else cursor.tick
     sound = element.find("sound")
     if sound is not None:
-        read_sound(sound, heard, cursor)
+        read_sound(sound, sounds_at, cursor)
     said: list[str] = []
     for child in (child for kind in element.findall("direction-type") for child in kind):
         if child.tag == "words":
@@ -90,8 +90,8 @@ def read_direction(element: Element, cursor: Cursor) -> None:
             said.append(_SYMBOLS.get((child.text or "").strip(), ""))
         elif child.tag == "metronome" and (sound is None or sound.get("tempo") is None):
             tempo = _metronome(child)
-            if tempo is not None and not any(other == heard for other, _ in cursor.all.tempos):
-                cursor.all.tempos.append((heard, tempo))
+            if tempo is not None and not any(other == sounds_at for other, _ in cursor.all.tempos):
+                cursor.all.tempos.append((sounds_at, tempo))
         else:
             _sign(child, sound, at, cursor)
     text = " ".join(" ".join(said).split())

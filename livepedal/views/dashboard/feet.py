@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from livepedal.harp import Foot, Pedal, Position
-from livepedal.model.findings import PedalView
+from livepedal.model.snapshot import PedalView
 from livepedal.views.dashboard.canvas import LABELS, Canvas, centred
 from livepedal.views.dashboard.strip import seconds
 from livepedal.views.lines import Span, Tone

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from livepedal.harp import Foot, Position, pitch_name
-from livepedal.model.findings import ChangeView, Finding, NoteView, Snapshot
+from livepedal.model.findings import Finding
+from livepedal.model.snapshot import ChangeView, NoteView, Snapshot
 from livepedal.views.dashboard.canvas import LABELS, Canvas
 from livepedal.views.lines import Tone, tone_of
 from livepedal.views.widths import cells

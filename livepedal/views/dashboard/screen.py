@@ -16,7 +16,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from livepedal.model.findings import Passage, Snapshot, Verdict, worst_first
+from livepedal.model.findings import Passage, Verdict, worst_first
+from livepedal.model.snapshot import Snapshot
 from livepedal.music.timemap import Place
 from livepedal.sources.text import clean
 from livepedal.views import words

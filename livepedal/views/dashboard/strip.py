@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from livepedal.model.findings import NextNote
+from livepedal.model.snapshot import NextNote
 from livepedal.views.dashboard.canvas import LABELS, Canvas, centred
 from livepedal.views.lines import Span, Tone
 from livepedal.views.signs import Signs

@@ -135,8 +135,8 @@ class Screen:
         except Exception as error:
             self.fault = error
             self._size = (0, 0)
-            told = f"The screen cannot be drawn ({type(error).__name__}). Everything else continues; q quits."
-            self._console.print(Segments([*_home(), Segment(told)]), soft_wrap=True)
+            text = f"The screen cannot be drawn ({type(error).__name__}). Everything else continues; q quits."
+            self._console.print(Segments([*_home(), Segment(text)]), soft_wrap=True)
 
     def draw(self, scene: Scene) -> None:
         """Draw the scene in the size that the terminal has now: the lines that differ from those there."""

@@ -25,8 +25,8 @@ LONGEST_TAIL = 60_000_000  # µs; no string is heard so long
 
 def end_of(attack: Gathered, pitch: int, release: int | None, ringing: Ringing) -> int:
     """When a note is over for the eye: its key is up, or it has died away."""
-    heard = attack.us + min(ringing.ring(pitch), LONGEST_TAIL)
-    return heard if release is None else min(release, heard)
+    dies_away = attack.us + min(ringing.ring(pitch), LONGEST_TAIL)
+    return dies_away if release is None else min(release, dies_away)
 
 
 def drawings_of(part: PartReport, ringing: Ringing) -> Iterator[Drawing]:

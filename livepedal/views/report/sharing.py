@@ -231,10 +231,10 @@ def _full(combined: Combined, player: Player, look: Look) -> Iterator[Line]:
     )
     if whole.outcome is not Outcome.CANNOT:
         rolled, dropped = whole.mine.audible, combined.report.mine.audible
-        heard = f" (attacks with an audible pedal change: {rolled}, or {dropped} as combined here)"
+        audible = f" (attacks with an audible pedal change: {rolled}, or {dropped} as combined here)"
         text += (
             f" If they are rolled, one {player.name} player can play both parts with nothing dropped"
-            f"{heard if rolled or dropped else ''}; livepedal check --merge with the same tracks judges that."
+            f"{audible if rolled or dropped else ''}; livepedal check --merge with the same tracks judges that."
         )
     yield from look.text(text)
 

@@ -107,7 +107,7 @@ def closing(tally: Tally, player: Player, look: Look, bare: bool = True) -> Iter
         who = f"the {player.name} player"
         if parts == 1:
             says = f"{who} cannot play it as it stands" if tally.cannot else f"{who} can play it"
-            says += words.heard(tally.heard)
+            says += words.with_audible(tally.audible_changes)
         else:
             says = f"{who} can play {parts - tally.cannot or 'none' if tally.cannot else 'all'} of them"
             says += f", {tally.audible} with audible pedal changes" if tally.audible else ""

@@ -9,7 +9,7 @@ import re
 import pytest
 
 from livepedal.advice.check import check_file
-from livepedal.model import Verdict
+from livepedal.model.findings import Verdict
 from tests.places import RECORDINGS
 
 FOLDER = RECORDINGS

@@ -17,8 +17,8 @@ from livepedal.advice.remedies.search import ClosedPassage, advise
 from livepedal.advice.remedies.telling import Teller
 from livepedal.advice.remedies.voices import Voices
 from livepedal.harp import Position, Setting
-from livepedal.model import Monitor
 from livepedal.model.findings import Layer
+from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.timemap import TimeMap
 from livepedal.views.words import says

@@ -9,6 +9,7 @@ import pytest
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.remedies.search import advise
 from livepedal.advice.remedies.trial import Trial
+from livepedal.model.why import explain
 from livepedal.music.attacks import Gathered
 from tests.advice.changed import BUILTIN, HARP
 from tests.judge.passages import KINDS, PLAYERS, draw
@@ -62,7 +63,7 @@ def test_what_a_tremolo_takes_back_is_no_trouble(groups: list[tuple[int, ...]], 
     basis = Basis(BUILTIN, HARP)
     trial = Trial(tremolo, basis)
     monitor = trial.everybody()
-    monitor.explains = True
+    monitor.explain = explain
     said = [finding for event in trial.events for finding in monitor.feed(event)]
     assert {finding.us for finding in said} == {finding.us for finding in said if finding.withdrawn} != set()
     for player in BUILTIN.players:

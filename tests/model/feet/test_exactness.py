@@ -14,7 +14,8 @@ from dataclasses import replace
 import pytest
 
 from livepedal.harp import Figures
-from livepedal.model import Layer, Monitor, Outcome
+from livepedal.model.findings import Layer, Outcome
+from livepedal.model.monitor import Monitor
 from tests.benchmarks.exactness import NOTIONS, cases, disagreement
 from tests.judge import passages
 from tests.model import playing, real
@@ -59,7 +60,7 @@ def test_all_six_trackers_side_by_side_agree_with_the_judge(seed: int) -> None:
             playing.player_of(figures, name) for name, figures in zip(passages.PLAYERS, three, strict=True)
         ),
         ringing=playing.ringing_of(three[0]),
-        attack_window=0,
+        window=replace(base.window, attack=0),
     )
     failures = 0
     kinds = [kind for kind in passages.KINDS if kind != "busy"]

@@ -22,7 +22,7 @@ MS = 1_000
 # A change 150 ms and 20 more before its attack, a cycle 500 ms, the grip 60 ms.
 WORKING = replace(Figures.builtin().player("working"), damp=200 * MS)
 # A change takes longer here than the foot takes to get round.
-STIFF = replace(WORKING, flick=300 * MS, two_notch_flick=390 * MS, cycle=100 * MS)
+STIFF = replace(WORKING, flick=300 * MS, cycle=100 * MS)
 UNDYING = FreeRule.held(WORKING, Ringing(None))
 GAPS = (30, 60, 120, 169, 170, 190, 250, 400, 500, 670, 1000)
 RINGS = (40, 200, 700, 5000)

@@ -90,8 +90,8 @@ def test_the_starts_it_finds_are_a_schedule(jobs: Changes) -> None:
 # B and E are neighbours on the pedal box, but the feet's groups part there.
 @example(((0, 0, 2), (0, 0, 3)))
 def test_two_at_once_is_what_some_pairing_allows(jobs: Changes) -> None:
-    assert schedule.tester(CYCLE, True)(jobs) == any(map(any_order, in_pairs(jobs)))
-    assert schedule.tester(CYCLE, False)(jobs) == placeable(jobs, CYCLE)
+    assert schedule.places_for(CYCLE, True)(jobs) == any(map(any_order, in_pairs(jobs)))
+    assert schedule.places_for(CYCLE, False)(jobs) == placeable(jobs, CYCLE)
 
 
 @settings(max_examples=250, derandomize=True)

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from livepedal.harp import Figures, Instrument, Player
-from livepedal.model import Layer, Monitor
-from livepedal.model.findings import Finding, Verdict, keep, worst
+from livepedal.model.findings import Finding, Layer, Verdict, keep, worst
 from livepedal.model.hands import Hands
+from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered, events_of
 
 FIGURES = Figures.builtin()
@@ -71,7 +71,7 @@ def first_trouble(attacks: Sequence[Gathered], instrument: Instrument = HARP) ->
 
 def told(attacks: Sequence[Gathered], player: str = "working") -> tuple[Monitor, list[Finding]]:
     """What a monitor of the hands alone says in the end of attacks that stay as they are gathered."""
-    monitor = Monitor(replace(FIGURES, attack_window=0), HARP, player, only=(Layer.HANDS,))
+    monitor = Monitor(replace(FIGURES, window=replace(FIGURES.window, attack=0)), HARP, player, only=(Layer.HANDS,))
     found: dict[int, Finding] = {}
     for event in events_of(attacks):
         keep(found, monitor.feed(event))

@@ -30,7 +30,7 @@ def test_what_the_search_left_out_makes_no_fault(monkeypatch: pytest.MonkeyPatch
         for hands in played(attacks):
             strains.append(hands.parts[0])
             if hands.here:
-                break  # what stands in figures is not for this judge
+                break  # what stands in figurations is not for this judge
         slow = figures_of(FIGURES.players[0])
         for number, player in enumerate(FIGURES.players):
             first = next((n for n, one in enumerate(strains) if one[number] > MARGIN), None)

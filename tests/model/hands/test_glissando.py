@@ -15,7 +15,7 @@ from livepedal.advice.judging.asides import AsideKind
 from livepedal.advice.judging.report import PartReport
 from livepedal.harp import HarpString, Position, Setting
 from livepedal.model.findings import Verdict
-from livepedal.model.hands import FigureKind
+from livepedal.model.hands import FigurationKind
 from livepedal.model.hands.glissando import Run, Runs, advise
 from livepedal.music.attacks import Gathered
 from tests.places import RECORDINGS
@@ -187,7 +187,7 @@ def test_a_glissando_under_a_held_chord() -> None:
 
 
 def test_a_scale_played_slowly_is_one_too_and_not_told_of() -> None:
-    # The same notes are the same figure at every tempo, so that slower is never harder where it begins.
+    # The same notes are the same figuration at every tempo, so that slower is never harder where it begins.
     (run,) = long(line(drawn(Setting.of_key("C"), "C4", "C5"), 200 * MS))
     assert len(run.pitches) == 8
     assert checked_line(drawn(Setting.of_key("C"), "C4", "C6"), 200).played == ()
@@ -221,7 +221,7 @@ def test_octaves_at_any_speed_and_uneven_as_fingers_are() -> None:
             ]
             part = checked_notes(notes)
             assert part.verdict is Verdict.EASY, (step, uneven)
-            assert {figure.kind for figure in part.played} == {FigureKind.GLISSANDO}
+            assert {one.kind for one in part.played} == {FigurationKind.GLISSANDO}
 
 
 @pytest.mark.parametrize("notes", [5, 6, 8])

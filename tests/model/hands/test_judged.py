@@ -7,6 +7,7 @@ so the strain that it tells is not always the least; what fails is the same.
 from __future__ import annotations
 
 import random
+from dataclasses import fields
 
 import pytest
 
@@ -21,11 +22,8 @@ MS = 1_000
 
 
 def figures_of(player: Player) -> judge.Hand:
-    return judge.Hand(
-        reach=player.reach, inner=player.inner_reach, broken=player.rolled_reach, fingers=player.fingers,
-        place=player.place, finger=player.place_finger, leap=player.leap, line=player.line, turn=player.turn,
-        restrike=player.restrike, repeat=player.repeat,
-    )  # fmt: skip
+    """A player's figures as the judge takes them."""
+    return judge.Hand(**{known.name: getattr(player, known.name) for known in fields(judge.Hand)})
 
 
 def music(rng: random.Random, count: int, most: int = 3) -> judge.Music:
@@ -47,7 +45,7 @@ def music(rng: random.Random, count: int, most: int = 3) -> judge.Music:
 
 
 def strains(piece: judge.Music) -> list[tuple[Hands, tuple[tuple[float, float, float], ...]]] | None:
-    """The strains of each attack, rule by rule; None where the piece holds a figure."""
+    """The strains of each attack, rule by rule; None where the piece holds a figuration."""
     hands = Hands(FIGURES.players, HARP, FIGURES.glissando.notes)
     found = []
     for us, chord in piece:

@@ -1,4 +1,4 @@
-"""Laws of the hands, on random music and on music in which figures begin and end. They hold by the way the rules are made
+"""Laws of the hands, on random music and on music in which figurations begin and end. They hold by the way the rules are made
 (livepedal/model/hands/placing.py), and speak of the first attack that cannot be played.
 """
 

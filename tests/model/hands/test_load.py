@@ -44,16 +44,16 @@ def test_the_densest_stretch_against_every_stretch(
 
 def test_the_figures_by_hand() -> None:
     """figures.toml: 1, 2 and 4 changes a second over six seconds; so 6, 12 and 24, and one more is too much."""
-    assert FIGURES.loads.span == 6 * S
+    assert FIGURES.load.span == 6 * S
     for player, most in ((RELAXED, 6), (WORKING, 12), (VIRTUOSO, 24)):
         for more in (0, 1):
             changes = [n * 6 * S // (most + more) for n in range(most + more)]
-            found = load(0, 10 * S, changes, player, FIGURES.loads)
+            found = load(0, 10 * S, changes, player, FIGURES.load)
             assert (found.changes, found.most) == (most + more, most)
             assert found.too_much is bool(more)
     # As many over a longer time are not.
-    assert not load(0, 60 * S, [n * S for n in range(60)], WORKING, FIGURES.loads).too_much
-    assert load(0, 60 * S, [], WORKING, FIGURES.loads).changes == 0
+    assert not load(0, 60 * S, [n * S for n in range(60)], WORKING, FIGURES.load).too_much
+    assert load(0, 60 * S, [], WORKING, FIGURES.load).changes == 0
 
 
 def test_a_chromatic_scale_is_not_playable_because_each_change_could_be_made() -> None:

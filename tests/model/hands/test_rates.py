@@ -13,11 +13,13 @@ from itertools import pairwise
 
 import pytest
 
-from livepedal.model.findings import Verdict
-from livepedal.model.hands import FigureKind
+from livepedal.model.findings import Layer, Verdict
+from livepedal.model.hands import FigurationKind
+from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered
+from livepedal.music.events import NoteOn
 
-from .playing import line, merged, played, told, verdict
+from .playing import FIGURES, HARP, line, merged, played, told, verdict
 
 SECOND = 1_000_000
 # Every semitone from D4 to E♭5: of no five in a row does one setting of the pedals hold all (G A♭ A; A B♭ B C; B C C♯ D;
@@ -161,7 +163,7 @@ def test_tremolo(groups: list[tuple[int, ...]], rate: int) -> None:
     assert verdict(music) <= Verdict.PLAYABLE
     monitor, found = told(music)
     assert found == []
-    assert [figure.kind for figure in monitor.figures_played] == [FigureKind.TREMOLO]
+    assert [figure.kind for figure in monitor.figurations] == [FigurationKind.TREMOLO]
 
 
 def test_a_tremolo_beyond_the_reach_of_both_hands_is_none() -> None:
@@ -182,7 +184,7 @@ def test_trills(notes: tuple[int, int], rate: int, most: Verdict) -> None:
     monitor, found = told(music)
     assert found == []
     assert verdict(music) <= most
-    assert [figure.kind for figure in monitor.figures_played] == [FigureKind.TRILL]
+    assert [figure.kind for figure in monitor.figurations] == [FigurationKind.TRILL]
 
 
 TRIAD = [36 + 12 * octave + n for octave in range(5) for n in (0, 4, 7)]
@@ -220,3 +222,11 @@ def test_a_figure_takes_back_what_was_said_before_it_was_recognised() -> None:
     assert (
         monitor.record.graded == [] or max(one.verdict for one in monitor.record.graded) <= Verdict.PLAYABLE
     )
+
+
+def test_notes_that_no_string_gives_are_not_plucked() -> None:
+    """A chromatic run over the top of the harp: what lies beyond is out of range, and no fault of the hands."""
+    monitor = Monitor(FIGURES, HARP)
+    found = [f for n in range(30) for f in monitor.feed(NoteOn(n * 40_000, 82 + n))]
+    assert any(f.layer is Layer.HANDS and f.note <= 104 for f in found)
+    assert {f.layer for f in found if f.note > 104} == {Layer.STRINGS}

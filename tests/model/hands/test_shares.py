@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from livepedal.model import Layer, Monitor
+from livepedal.model.findings import Layer
 from livepedal.model.hands import Share
+from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered, events_of
 
 from .playing import FIGURES, HARP, line, merged

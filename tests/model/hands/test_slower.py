@@ -1,7 +1,7 @@
 """Slower is never harder, over all layers but too-much-at-once (which is a rate over six seconds of its own): the first attack
 that is too hard for a player comes no earlier at a slower tempo, also where a run becomes a glissando, a tremolo or a trill.
 
-Said is what is heard at each attack, before the next one comes. What a figure takes back later may have hidden what came
+Said is what is heard at each attack, before the next one comes. What a figuration takes back later may have hidden what came
 right after it, since after an attack that cannot be played the hands begin anew: then the law can be broken for what remains
 in the end (8 of 360 changes of tempo of such music as `figured` makes, none of the other three kinds).
 """
@@ -17,9 +17,10 @@ from itertools import accumulate, pairwise
 
 import pytest
 
-from livepedal.model import Layer, Monitor
-from livepedal.model.hands.figures import Finder
+from livepedal.model.findings import Layer
+from livepedal.model.hands.figurations import Finder
 from livepedal.model.hands.strokes import NO_STRAIN
+from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered, events_of
 from tests.model import playing, real
 from tests.model.test_laws import legato_moved
@@ -36,7 +37,7 @@ MS = 1_000
 
 def first_too_hard(music: tuple[Gathered, ...]) -> tuple[int, ...]:
     """For each player the number of the first attack that is too hard, NEVER where none is."""
-    monitor = Monitor(replace(FIGURES, attack_window=0), HARP, only=LAYERS)
+    monitor = Monitor(replace(FIGURES, window=replace(FIGURES.window, attack=0)), HARP, only=LAYERS)
     found = [NEVER] * 3
     events = deque(events_of(music))
     for number, attack in enumerate(music):
@@ -49,7 +50,7 @@ def first_too_hard(music: tuple[Gathered, ...]) -> tuple[int, ...]:
 
 
 def quickening(seed: int) -> tuple[Gathered, ...]:
-    """A run, a tremolo, a trill or an arpeggio that begins slowly and gets so quick that it can only be a figure; then
+    """A run, a tremolo, a trill or an arpeggio that begins slowly and gets so quick that it can only be a figuration; then
     something to break it off.
     """
     rng = random.Random(seed)
@@ -76,7 +77,7 @@ def pieces(kind: str, seeds: range = range(8)) -> Iterator[tuple[Gathered, ...]]
     for seed in seeds:
         if kind == "random":
             yield playing.gathered(next(iter(passages(1, seed=500 + seed))))
-        elif kind == "figures":
+        elif kind == "figurations":
             yield figured(200 + seed)[:40]
         elif kind == "quickening":
             yield quickening(seed)
@@ -97,7 +98,7 @@ def broken(music: Iterable[tuple[Gathered, ...]]) -> tuple[int, int]:
     return times, hard
 
 
-@pytest.mark.parametrize("kind", ["random", "figures", "quickening", "recordings"])
+@pytest.mark.parametrize("kind", ["random", "figurations", "quickening", "recordings"])
 def test_slower_is_never_harder_over_all_layers(kind: str) -> None:
     times, hard = broken(pieces(kind))
     assert times == 0
@@ -105,7 +106,7 @@ def test_slower_is_never_harder_over_all_layers(kind: str) -> None:
 
 
 def test_a_border_between_run_and_glissando_would_be_noticed(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Planted: a figure is only recognised where it goes quickly."""
+    """Planted: a figuration is only recognised where it goes quickly."""
     hear = Finder.hear
 
     def only_quick(

@@ -42,13 +42,7 @@ LETTERS = {letter: Pedal.of_letter(letter) for letter in cpsat.PEDALS}
 def figures_of(player: Player) -> cpsat.Figures:
     """A player's figures as the judge takes them."""
     return cpsat.Figures(
-        player.flick,
-        player.two_notch_flick,
-        player.cycle,
-        player.settle,
-        player.overlap,
-        player.grip,
-        player.damp,
+        **{key: getattr(player, key) for key in playing.OF_PLAYERS},
         ring=tuple(BUILTIN.ringing.ring(pitch) for pitch in range(128)),
         loud=tuple(BUILTIN.ringing.loud(pitch) for pitch in range(128)),
     )
@@ -182,7 +176,6 @@ SLOW = replace(
     BUILTIN.player("working"),
     name="slow",
     flick=100_000,
-    two_notch_flick=130_000,
     cycle=1_000_000,
     settle=20_000,
     overlap=80_000,
@@ -263,7 +256,7 @@ C_FLAT = [(63, 66, 71, 75), (64, 66, 70, 73), (63, 66, 71), (61, 64, 66, 70), (5
 )
 def test_fewest_moves(chords: list[list[int]], moves: int) -> None:
     # One change a second on each foot, one chord a second: one move a foot between two of them.
-    player = replace(SLOW, flick=0, two_notch_flick=0, settle=0, cycle=1_000_000)
+    player = replace(SLOW, flick=0, settle=0, cycle=1_000_000)
     plan = melody(chords, 1_000_000, player)
     assert (plan.unplayable, plan.audible, len(plan.changes)) == (0, 0, moves)
 

@@ -1,4 +1,4 @@
-"""Figures: music that a file plays out, and that a harpist reads from a sign or plays as one gesture.
+"""Figurations: music that a file plays out, and that a harpist reads from a sign or plays as one gesture.
 
 A sequencer plays notation out: a tremolo as many short notes, a glissando as a run. These have limits of their own
 (figures.toml, by player, as the least time from stroke to stroke) and are never hundreds of findings. Recognised are,
@@ -10,10 +10,10 @@ attack by attack:
   turn round. Each hand places while the other plays.
 All other music may go on beside them.
 
-Nothing here asks how fast it goes: the same notes are the same figure at every tempo, so that slower is never harder
-where a figure begins. Slow ones are simply not told of (`told_step` in `[hands]` of figures.toml).
+Nothing here asks how fast it goes: the same notes are the same figuration at every tempo, so that slower is never
+harder where one begins. Slow ones are simply not told of (`told_step` in `[hands]` of figures.toml).
 
-A figure is recognised when it has gone on for a while. What was said of its first attacks is taken back then
+A figuration is recognised when it has gone on for a while. What was said of its first attacks is taken back then
 (monitor.py).
 """
 
@@ -30,7 +30,7 @@ from livepedal.model.hands.strokes import NO_STRAIN, Strains
 
 AGAIN = 3  # times that one group comes again before it is a tremolo
 IN_TURN = 4  # times that one of two groups comes again
-SOON = 6  # attacks after which a figure is recognised at the latest
+SOON = 6  # attacks after which a figuration is recognised at the latest
 MOST_NOTES = 8  # of a tremolo
 TRILL = 2  # semitones
 BROKEN = 6  # notes of an arpeggio, more than one hand has placed
@@ -42,8 +42,8 @@ ROW, FIFTH, OCTAVE = (
 )  # an arpeggio goes over a fifth in three steps, and no step is wider than an octave
 
 
-class FigureKind(StrEnum):
-    """Which figure. The words stand in the JSON."""
+class FigurationKind(StrEnum):
+    """Which figuration. The words stand in the JSON."""
 
     GLISSANDO = "glissando"
     TREMOLO = "tremolo"
@@ -52,8 +52,8 @@ class FigureKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
-    """One figure.
+class Figuration:
+    """One figuration.
 
     Attributes:
         start, end: its first and last stroke (µs).
@@ -62,7 +62,7 @@ class Figure:
         settings: those that a glissando can be played in.
     """
 
-    kind: FigureKind
+    kind: FigurationKind
     start: int
     end: int
     strokes: int
@@ -75,10 +75,10 @@ class Figure:
         """From stroke to stroke, on average (µs)."""
         return (self.end - self.start) / max(self.strokes - 1, 1)
 
-    def within(self, tremolo: Figure) -> bool:
+    def within(self, tremolo: Figuration) -> bool:
         """Whether it is a glissando that some notes of a tremolo seem to be: chords in turn are no sweep."""
         return (
-            self.kind is FigureKind.GLISSANDO
+            self.kind is FigurationKind.GLISSANDO
             and tremolo.start <= self.start
             and self.end <= tremolo.end
             and set(self.pitches) <= set(tremolo.pitches)
@@ -130,7 +130,7 @@ class Finder:
         self.instrument = instrument
         self._notes = notes
         self._grips = grips
-        self.told: dict[tuple[FigureKind, int, int], Figure] = {}
+        self.recognised: dict[tuple[FigurationKind, int, int], Figuration] = {}
         self.start()
 
     def start(self) -> None:
@@ -140,20 +140,20 @@ class Finder:
         self._again: tuple[_Again | None, ...] = (None, None)
         self._row: _Row | None = None
         self._next: tuple[frozenset[int], int, tuple[_Again | None, ...], _Row | None] | None = None
-        self.here: tuple[tuple[Figure, frozenset[int], Strains], ...] = ()
+        self.here: tuple[tuple[Figuration, frozenset[int], Strains], ...] = ()
 
     def fork(self) -> Finder:
         """A copy that goes its own way."""
         copy = object.__new__(Finder)
         copy.__dict__.update(self.__dict__)
         copy.runs = self.runs.fork()
-        copy.told = dict(self.told)
+        copy.recognised = dict(self.recognised)
         return copy
 
     def open(self) -> None:
         """A new attack begins."""
-        for figure, _, _ in self.here:
-            self.told[figure.kind, figure.start, figure.first] = figure
+        for figuration, _, _ in self.here:
+            self.recognised[figuration.kind, figuration.start, figuration.first] = figuration
         self.here = ()
         self.runs.open()
         if self._next is not None:
@@ -162,24 +162,24 @@ class Finder:
             self._next = None
 
     def hear(self, pitches: Block, us: int) -> tuple[frozenset[int], Strains, Steps]:
-        """Hear the attack so far (upwards, at `us` µs): which of its notes stand in figures.
+        """Hear the attack so far (upwards, at `us` µs): which of its notes stand in figurations.
 
-        With these come for each player the strain in the hardest figure, and the least time from stroke to stroke (µs).
+        With these come for each player the strain in the hardest one, and the least time from stroke to stroke (µs).
         """
         struck = frozenset(pitches)
         self.runs.hear(pitches, us)
         again = tuple(self._comes_again(number, struck, us) for number in range(2))
         row = self._goes_on(pitches, us)
         self._next = struck, us, again, row
-        found: list[tuple[Figure, frozenset[int], Strains]] = []
+        found: list[tuple[Figuration, frozenset[int], Strains]] = []
         for run in self.runs.glissandi():
             found.append(self._glissando(run))
         for number, repeated in enumerate(again):
             if repeated is not None and repeated.times >= (AGAIN, IN_TURN)[number]:
-                figure = self._tremolo(repeated, us)
+                figuration = self._tremolo(repeated, us)
                 # In the midst of a glissando in thirds the same notes come again, too.
-                if figure is not None and not any(figure[1] <= mine for _, mine, _ in found):
-                    found.append(figure)
+                if figuration is not None and not any(figuration[1] <= mine for _, mine, _ in found):
+                    found.append(figuration)
         # Chord notes that are the strings in a row are a glissando, as of a diminished seventh (Berlioz, p. 90).
         if row is not None and row.count >= BROKEN and not found:
             found.append(self._arpeggio(row, us))
@@ -188,16 +188,16 @@ class Finder:
             return frozenset(), NO_STRAIN, (0, 0, 0)
         notes = frozenset[int]().union(*(mine for _, mine, _ in found))
         limits = [max(strains[n] for _, _, strains in found) for n in range(3)]
-        steps = [max(_step(figure.kind, player) for figure, _, _ in found) for player in self.players]
+        steps = [max(_step(figuration.kind, player) for figuration, _, _ in found) for player in self.players]
         return notes, (limits[0], limits[1], limits[2]), (steps[0], steps[1], steps[2])
 
-    def _glissando(self, run: Run) -> tuple[Figure, frozenset[int], Strains]:
-        figure = Figure(
-            FigureKind.GLISSANDO, run.start, run.us, run.notes, run.pitches, run.settings, run.first
+    def _glissando(self, run: Run) -> tuple[Figuration, frozenset[int], Strains]:
+        figuration = Figuration(
+            FigurationKind.GLISSANDO, run.start, run.us, run.notes, run.pitches, run.settings, run.first
         )
-        step = max(figure.step, 1)
+        step = max(figuration.step, 1)
         mine = frozenset(run.pitches[-run.here :])
-        return figure, mine, self._strains(figure.kind, step)
+        return figuration, mine, self._strains(figuration.kind, step)
 
     # -- the same again -----------------------------------------------------------------------------------------------
 
@@ -216,15 +216,15 @@ class Finder:
             return None
         return _Again((*(group for group, _ in self._last[:number]), common), 1, self._last[number][1])
 
-    def _tremolo(self, again: _Again, us: int) -> tuple[Figure, frozenset[int], Strains] | None:
+    def _tremolo(self, again: _Again, us: int) -> tuple[Figuration, frozenset[int], Strains] | None:
         notes = tuple(sorted(frozenset().union(*again.groups)))
         if not 2 <= len(notes) <= MOST_NOTES or len(set(again.groups)) < len(again.groups):
             return None
         in_turn = len(again.groups) == 2
         trill = in_turn and len(notes) == 2 and notes[1] - notes[0] <= TRILL
-        kind = FigureKind.TRILL if trill else FigureKind.TREMOLO
-        figure = Figure(kind, again.start, us, again.times + len(again.groups), notes)
-        step = max(figure.step, 1)
+        kind = FigurationKind.TRILL if trill else FigurationKind.TREMOLO
+        figuration = Figuration(kind, again.start, us, again.times + len(again.groups), notes)
+        step = max(figuration.step, 1)
         divisions = self._grips.divisions(notes)
         strains = self._strains(kind, step)
         reached = [
@@ -232,9 +232,9 @@ class Finder:
             for number in range(3)
         ]
         first, second, third = (s if r else float(NEVER) for s, r in zip(strains, reached, strict=True))
-        return figure, again.groups[-1], (first, second, third)
+        return figuration, again.groups[-1], (first, second, third)
 
-    def _strains(self, kind: FigureKind, step: float) -> Strains:
+    def _strains(self, kind: FigurationKind, step: float) -> Strains:
         first, second, third = (_step(kind, player) / step for player in self.players)
         return first, second, third
 
@@ -260,18 +260,18 @@ class Finder:
             return _Row(notes, up, 2, row.count + 1, row.start, row.pitches | {pitch})
         return _Row(((pitch, us), (last, then)), up, 2, 2, then, frozenset((pitch, last)))
 
-    def _arpeggio(self, row: _Row, us: int) -> tuple[Figure, frozenset[int], Strains]:
-        figure = Figure(FigureKind.ARPEGGIO, row.start, us, row.count, tuple(sorted(row.pitches)))
+    def _arpeggio(self, row: _Row, us: int) -> tuple[Figuration, frozenset[int], Strains]:
+        figuration = Figuration(FigurationKind.ARPEGGIO, row.start, us, row.count, tuple(sorted(row.pitches)))
         # As fast as it goes now, not over all of it.
         step = max((us - row.notes[-1][1]) / (len(row.notes) - 1), 1)
-        return figure, frozenset((row.notes[0][0],)), self._strains(figure.kind, step)
+        return figuration, frozenset((row.notes[0][0],)), self._strains(figuration.kind, step)
 
 
-def _step(kind: FigureKind, player: Player) -> int:
+def _step(kind: FigurationKind, player: Player) -> int:
     """The player's least time from stroke to stroke (µs)."""
     return {
-        FigureKind.GLISSANDO: player.glissando,
-        FigureKind.TREMOLO: player.tremolo,
-        FigureKind.TRILL: player.trill,
-        FigureKind.ARPEGGIO: player.arpeggio,
+        FigurationKind.GLISSANDO: player.glissando,
+        FigurationKind.TREMOLO: player.tremolo,
+        FigurationKind.TRILL: player.trill,
+        FigurationKind.ARPEGGIO: player.arpeggio,
     }[kind]
