@@ -27,7 +27,7 @@ from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Setting
 from livepedal.music.choosing import Wanted
 from livepedal.music.events import NoteOn
-from livepedal.music.parts import parts_wanted
+from livepedal.music.parts import choose_parts
 from livepedal.music.song import Part, read_song
 
 if TYPE_CHECKING:  # what only some runs need is imported there, since starting takes time
@@ -139,7 +139,7 @@ def report_on(
     """
     song = read_song(source, name=name, first_bar=first_bar)
     path = song.path if name is None else name  # as it is, not as it may be shown: programs go by it
-    parts = parts_wanted(song, wanted)
+    parts = choose_parts(song, wanted)
     remarks = song.remarks_on(track for part in parts for track in part.tracks)
     if from_bar is not None:
         parts = tuple(part_from(part, from_bar, song.path) for part in parts)

@@ -12,7 +12,7 @@ from livepedal.advice.judging.report import PartReport
 from livepedal.advice.spelling.given import printed_spelling
 from livepedal.cli.output import Output
 from livepedal.cli.request import Request, read_named, tell_broken_off
-from livepedal.music.parts import parts_wanted
+from livepedal.music.parts import choose_parts
 from livepedal.music.song import Song
 from livepedal.views.report import side_by_side
 from livepedal.views.report import text as report
@@ -50,12 +50,12 @@ def _tell(songs: Sequence[Song], paths: Sequence[str]) -> None:
 
 
 def _judged(song: Song, request: Request) -> tuple[PartReport, ...]:
-    """Each harp part of a file, a score as it is printed. Raises as `parts_wanted` does."""
+    """Each harp part of a file, a score as it is printed. Raises as `choose_parts` does."""
     return tuple(
         judge_part(
             part,
             replace(request.basis, asked=printed_spelling(part, request.basis.figures)),
             keys=song.keys,
         )
-        for part in parts_wanted(song, request.wanted)
+        for part in choose_parts(song, request.wanted)
     )

@@ -19,7 +19,7 @@ from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.advisor import Advisor
 from livepedal.live.playback import Pace
-from livepedal.music.parts import parts_wanted
+from livepedal.music.parts import choose_parts
 from livepedal.music.song import Song
 from livepedal.replay import Replay
 from livepedal.views.plain import wrapped
@@ -30,7 +30,7 @@ def replay(options: argparse.Namespace) -> int:
     request = Request(options)
     speed = _speed(options.speed)
     song, label, file = _song(options.file, request)
-    parts = parts_wanted(song, request.wanted)
+    parts = choose_parts(song, request.wanted)
     values = dict(vars(options))
     if len(parts) > 1 and not request.wanted.tracks and len(parts[0].tracks) == 1:
         values["track"] = [str(parts[0].tracks[0].number)]  # the one of them that is played

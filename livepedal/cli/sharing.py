@@ -16,7 +16,7 @@ from livepedal.cli.output import Output, ProgressBar
 from livepedal.cli.request import Request, read_named, tell_broken_off
 from livepedal.errors import LivepedalError
 from livepedal.model.findings import Outcome
-from livepedal.music.parts import NoHarpTrack, parts_wanted
+from livepedal.music.parts import NoHarpTrack, choose_parts
 from livepedal.music.song import Part, Song
 from livepedal.sources.text import clean
 from livepedal.views.lines import Line
@@ -29,7 +29,7 @@ def share(options: argparse.Namespace) -> int:
     request = Request(options)
     song, label = read_named(options.file, request.first_bar)
     new = NewFile(options.output, options.file, options.force)
-    parts = parts_wanted(song, request.wanted)
+    parts = choose_parts(song, request.wanted)
     if len(parts) > 1:
         raise LivepedalError(
             f"{label}: has {len(parts)} harp parts; choose one with --track, or share all of"
@@ -108,7 +108,7 @@ def _two_parts(request: Request, song: Song, label: str) -> tuple[Part, Part]:
         if len(wanted.tracks) != 2:
             raise LivepedalError("combine takes two parts: give --track twice, the leading part first.")
         parts = [
-            parts_wanted(song, replace(wanted, tracks=(track,), merge=True))[0] for track in wanted.tracks
+            choose_parts(song, replace(wanted, tracks=(track,), merge=True))[0] for track in wanted.tracks
         ]
         if parts[0].tracks == parts[1].tracks:
             raise LivepedalError(
@@ -116,7 +116,7 @@ def _two_parts(request: Request, song: Song, label: str) -> tuple[Part, Part]:
                 " first."
             )
     else:
-        parts = list(parts_wanted(song, wanted))
+        parts = list(choose_parts(song, wanted))
     if len(parts) == 1 and wanted.merge:
         raise LivepedalError(
             f"{label}: --merge makes one part of all harp tracks, but combine takes two; leave it out, or name"

@@ -12,7 +12,7 @@ from livepedal.cli.new_file import NewFile
 from livepedal.cli.output import Output, ProgressBar
 from livepedal.cli.request import Request, read_named, tell_broken_off
 from livepedal.errors import LivepedalError
-from livepedal.music.parts import parts_wanted
+from livepedal.music.parts import choose_parts
 from livepedal.music.song import Part, Song
 from livepedal.sources.text import clean
 from livepedal.views.report import sheet as view
@@ -23,7 +23,7 @@ def spell(options: argparse.Namespace) -> int:
     request = Request(options)
     new = None if options.musicxml is None else _new_score(options)
     song, label = read_named(options.file, request.first_bar)
-    parts = parts_wanted(song, request.wanted)
+    parts = choose_parts(song, request.wanted)
     if new is not None and (len(parts) > 1 or parts[0].written is not None):
         raise LivepedalError(
             f"{label}: has {len(parts)} harp parts, and --musicxml writes one; choose it with --track."

@@ -37,7 +37,7 @@ _NO_END = -1 << 63  # of a note that is never let go
 
 @dataclass(frozen=True, slots=True)
 class Attack:
-    """Notes struck together.
+    """Notes struck together, whatever becomes of them.
 
     Attributes:
         us: onset of the first.
@@ -64,9 +64,9 @@ class Gathered:
     signs: tuple[tuple[int, Sign], ...] = ()
 
     @property
-    def attack(self) -> Attack:
-        """The attack without its releases."""
-        return Attack(self.us, tuple(pitch for pitch, _ in self.notes))
+    def pitches(self) -> tuple[int, ...]:
+        """Its notes without their ends."""
+        return tuple(pitch for pitch, _ in self.notes)
 
     @property
     def damped(self) -> frozenset[int]:
@@ -178,21 +178,6 @@ class Attacks(Sequence[Gathered]):
 
     def __repr__(self) -> str:
         return f"Attacks({list(self)!r})"
-
-
-def gather(events: Iterable[Event], window: int, glissando: GlissandoFigures) -> Iterator[Attack]:
-    """The attacks of events in order of time; window and glissando as for a Gathering."""
-    us, pitches = 0, set[int]()
-    gathering = Gathering(window, glissando)
-    for event in events:
-        if isinstance(event, NoteOn):
-            if gathering.opens(event.us, event.pitch):
-                if pitches:
-                    yield Attack(us, tuple(sorted(pitches)))
-                us, pitches = event.us, set()
-            pitches.add(event.pitch)
-    if pitches:
-        yield Attack(us, tuple(sorted(pitches)))
 
 
 def gather_held(events: Iterable[Event], window: int, glissando: GlissandoFigures) -> Attacks:

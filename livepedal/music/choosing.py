@@ -86,6 +86,9 @@ class Wanted:
     programs: tuple[int, ...] = ()
 
 
+ALL_HARPS = Wanted()
+
+
 @dataclass(frozen=True, slots=True)
 class Chosen:
     """One track and what becomes of it.

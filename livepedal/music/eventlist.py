@@ -19,7 +19,6 @@ from livepedal.sources.scores.written import NO_SIGN, Sign
 
 TRACK, SIGNS = 24, 40  # the lowest bit of each
 _TRACKS = (1 << SIGNS - TRACK) - 1
-ONE_SOURCE = _TRACKS << TRACK | 0xF0000  # what tells sources apart
 
 
 class EventList(Sequence[Event]):
@@ -66,16 +65,6 @@ class EventList(Sequence[Event]):
             if word >> 16 & 0xF0 == NOTE_ON:
                 words[index] = word | signs.get((us, word >> 8 & 0x7F), NO_SIGN) << SIGNS
         return EventList(self._times, words)
-
-    def single(self) -> bool:
-        """Whether all events are of one source."""
-        return len({word & ONE_SOURCE for word in self._words}) < 2
-
-    def strikes(self) -> Iterator[tuple[int, int]]:
-        """(microseconds, pitch) of every note, without making it an event."""
-        for us, word in zip(self._times, self._words, strict=True):
-            if word >> 16 & 0xF0 == NOTE_ON:
-                yield us, word >> 8 & 0x7F
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, EventList):

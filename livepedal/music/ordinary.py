@@ -17,7 +17,7 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from itertools import pairwise
 
-from livepedal.harp import Key, Pedal, Position
+from livepedal.harp import Pedal, Position
 from livepedal.harp.keys import altered_name
 from livepedal.music.attacks import Gathered
 from livepedal.music.song import KeySignature
@@ -205,8 +205,3 @@ def written(attacks: Sequence[Gathered], keys: Sequence[KeySignature] = ()) -> t
             )
         found += spelled
     return tuple(found)
-
-
-def key_name(fifths: int, minor: bool = False) -> str:
-    """Such as "F♭ major", also for keys beyond seven accidentals."""
-    return Key(fifths, minor).name

@@ -17,7 +17,7 @@ from itertools import chain, repeat
 from operator import itemgetter
 
 from livepedal.errors import LivepedalError
-from livepedal.music.choosing import Chosen, NoHarpTrack, Wanted, choose, tuned
+from livepedal.music.choosing import ALL_HARPS, Chosen, NoHarpTrack, Wanted, choose, tuned
 from livepedal.music.eventlist import TRACK, EventList
 from livepedal.music.names import shares_its_name
 from livepedal.music.song import Part, Song
@@ -27,18 +27,10 @@ from livepedal.music.wording import counted
 from livepedal.sources.raw import NOTE_ON, RESET_CONTROLLERS, SUSTAIN, VOLUME
 from livepedal.sources.scores.written import NO_SIGN, Sign, Written
 
-__all__ = ["NoHarpTrack", "Wanted", "choose_parts", "parts_wanted"]
+__all__ = ["NoHarpTrack", "Wanted", "choose_parts"]
 
 
-def choose_parts(song: Song, tracks: Sequence[str] = (), merge: bool = False) -> tuple[Part, ...]:
-    """The parts to judge, in the order of the file, where nothing more is wanted than these tracks.
-
-    Raises as `parts_wanted` does.
-    """
-    return parts_wanted(song, Wanted(tuple(tracks), merge))
-
-
-def parts_wanted(song: Song, wanted: Wanted) -> tuple[Part, ...]:
+def choose_parts(song: Song, wanted: Wanted = ALL_HARPS) -> tuple[Part, ...]:
     """The parts to judge, in the order of the file, as the user wants them.
 
     Raises:
@@ -92,8 +84,6 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
     end_us = max(song.time_map_of(lane).us(lane.end) for lane in lanes)
     keys = _in_order(stream, end_us)
     events, hanging = EventList(keys.times, keys.words), len(keys.held)
-    layered = 0 if events.single() and not keys.cut else _struck_again(events)
-    notes, doubled = keys.notes - layered, keys.doubled + layered
     if len(lanes) > 1 and not (wanted.merge or wanted.tracks):
         apart = " ".join(f"--track {lane.info.number}" for lane in lanes)
         why = "which by their names are its staves, hands or articulations"
@@ -103,10 +93,9 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
     if hanging:
         verb = "is never released; it is" if hanging == 1 else "are never released; they are"
         remarks.append(f"{counted(hanging, 'note')} {verb} held to the end of the track")
-    if doubled:
-        remarks.append(
-            f"{counted(doubled, 'unison')} {'counts as one note' if doubled == 1 else 'count as one note each'}"
-        )
+    if keys.doubled:
+        counts = "counts as one note" if keys.doubled == 1 else "count as one note each"
+        remarks.append(f"{counted(keys.doubled, 'unison')} {counts}")
     name = " + ".join(dict.fromkeys(lane.info.label for lane in lanes))
     written = _written([lane.written for lane in lanes if lane.written is not None], wanted)
     if written is not None:
@@ -119,7 +108,7 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
         tuple(lane.info for lane in lanes),
         events,
         end_us,
-        notes,
+        keys.notes,
         time_map,
         tuple(remarks),
         written=written,
@@ -233,36 +222,18 @@ def _stream(words: Sequence[int], source: int, time_map: TimeMap) -> Iterable[tu
     return zip(time_map.us_of([word >> 24 for word in words]), words, repeat(source))
 
 
-def _struck_again(events: EventList) -> int:
-    """How many notes are struck at the same moment as others of their pitch.
-
-    They are struck by another source, or after all were released.
-    """
-    struck: set[int] = set()
-    doubled = 0
-    now = -1
-    for us, pitch in events.strikes():
-        if us != now:
-            now = us
-            struck.clear()
-        doubled += pitch in struck
-        struck.add(pitch)
-    return doubled
-
-
 class _Keys:
     """The keys of one part, put in order: events as they come, and how many notes there are.
 
-    notes: struck; doubled: at one moment; cut: all notes of a source were released at a moment when some were struck,
-    so there a key may be struck again.
+    notes: struck, of one pitch and moment once; doubled: how many more were struck.
     """
 
     def __init__(self) -> None:
         self.times, self.words = array("q"), array("Q")
         self.held: dict[int, int] = {}  # key (source and pitch) -> releases that it waits for
         self.notes = self.doubled = 0
-        self.cut = False
         self.now = -1
+        self._sounding: set[int] = set()  # pitches struck in this moment and written
         self._fresh: dict[int, int] = {}  # key -> its message, struck in this moment and not yet written
         self._twice: dict[
             int, int
@@ -278,6 +249,7 @@ class _Keys:
         """Time has come to this moment (µs)."""
         if self._fresh:
             self.write_strikes()
+        self._sounding.clear()
         self.now = us
 
     def note(self, key: int, word: int, down: bool) -> None:
@@ -300,7 +272,6 @@ class _Keys:
 
     def let_go(self, source: int, word: int) -> None:
         """All keys of a source are released by this message."""
-        self.cut = self.cut or bool(self._fresh)
         self.write_strikes()
         # Whichever are fewer, the keys that are down or all that the source has: a stream of these messages over many
         # held keys would take minutes.
@@ -321,12 +292,16 @@ class _Keys:
 
     def write_strikes(self) -> None:
         """The strikes of this moment are known."""
+        written = len(self._sounding)
         for key, word in self._fresh.items():
             if key in self.held:
                 self._tell(_released(key))
             self.held[key] = 1
             self._tell(word)
-        self.notes += len(self._fresh)
+            self._sounding.add(key & 0x7F)
+        written = len(self._sounding) - written
+        self.notes += written
+        self.doubled += len(self._fresh) - written
         if self._twice:
             self.held.update(self._twice)
             self.doubled += sum(self._twice.values()) - len(self._twice)

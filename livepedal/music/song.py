@@ -7,12 +7,14 @@ itself and keeps its own time.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import BinaryIO
 
 from livepedal.errors import LivepedalError
+from livepedal.harp import Key
 from livepedal.music.events import Event, NoteOn
 from livepedal.music.timemap import Mark, Metre, Tempo, TimeMap
 from livepedal.music.tracks import Lane, TrackInfo, lanes_of
@@ -39,9 +41,6 @@ NO_TEMPO = "the file names no tempo"
 """What the remark on a file without a tempo begins with."""
 _DAY = 24 * 60 * 60 * 1_000_000
 
-_MAJOR = ("C♭", "G♭", "D♭", "A♭", "E♭", "B♭", "F", "C", "G", "D", "A", "E", "B", "F♯", "C♯")
-_MINOR = ("A♭", "E♭", "B♭", "F", "C", "G", "D", "A", "E", "B", "F♯", "C♯", "G♯", "D♯", "A♯")
-
 
 @dataclass(frozen=True, slots=True)
 class KeySignature:
@@ -58,7 +57,7 @@ class KeySignature:
     @property
     def name(self) -> str:
         """For instance "E♭ major"."""
-        return f"{(_MINOR if self.minor else _MAJOR)[self.fifths + 7]} {'minor' if self.minor else 'major'}"
+        return Key(self.fifths, self.minor).name
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +105,6 @@ class Song:
 
     Attributes:
         path: clean text for messages.
-        time_map: for SMF type 2, that of the first track.
         kind: SMF type 0, 1 or 2.
         remarks: one sentence for each thing in the file that was out of order.
         texts: the texts, markers and lyrics of a MIDI file whose tracks share one time.
@@ -114,13 +112,21 @@ class Song:
 
     path: str
     kind: int
-    time_map: TimeMap
-    tracks: tuple[TrackInfo, ...]
     keys: tuple[KeySignature, ...]
     remarks: tuple[str, ...]
     lanes: tuple[Lane, ...] = field(repr=False, compare=False)
     time_maps: tuple[TimeMap, ...] = field(repr=False, compare=False)
     texts: tuple[Words, ...] = field(default=(), repr=False, compare=False)
+
+    @property
+    def time_map(self) -> TimeMap:
+        """The time of the file; of type 2, that of its first track."""
+        return self.time_maps[0]
+
+    @property
+    def tracks(self) -> tuple[TrackInfo, ...]:
+        """Its tracks, as a user sees them."""
+        return tuple(lane.info for lane in self.lanes)
 
     @property
     def broken_off(self) -> str:
@@ -172,7 +178,7 @@ def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None,
     if name is None:
         name = name_of(source)
     path = clean(name, 500)
-    faults = _Faults()
+    faults: Counter[int] = Counter()
     remarks = list(raw.remarks)
     groups: list[Sequence[RawTrack]] = [[track] for track in raw.tracks] if raw.kind == 2 else [raw.tracks]
     time_maps = tuple(_time_map(raw, group, first_bar, faults) for group in groups)
@@ -184,7 +190,7 @@ def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None,
             )
     keys = _keys(groups[0], time_maps[0], faults)
     lanes = lanes_of(raw)
-    remarks += faults.remarks()
+    remarks += _impossible(faults)
     metas = (kind for track in raw.tracks for _, kind, _ in track.metas)
     if raw.division.per_quarter is not None and SET_TEMPO not in metas:
         remarks.append(
@@ -195,9 +201,8 @@ def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None,
         remarks.append("a MIDI file of type 2 holds separate pieces; each track is one")
     elif raw.kind == 0 and len(raw.tracks) > 1:
         remarks.append("a MIDI file of type 0 should hold one track; this one was read as type 1")
-    tracks = tuple(lane.info for lane in lanes)
     texts = () if raw.kind == 2 else tuple(_texts(raw))
-    return Song(path, raw.kind, time_maps[0], tracks, keys, tuple(remarks), lanes, time_maps, texts)
+    return Song(path, raw.kind, keys, tuple(remarks), lanes, time_maps, texts)
 
 
 def _texts(raw: RawSong) -> Iterable[Words]:
@@ -206,26 +211,19 @@ def _texts(raw: RawSong) -> Iterable[Words]:
         yield Words(tick, decode(data))
 
 
-@dataclass(slots=True)
-class _Faults:
-    """Events that say something impossible, counted by kind."""
-
-    tempos: int = 0
-    metres: int = 0
-    keys: int = 0
-
-    def remarks(self) -> Iterable[str]:
-        for number, thing in (
-            (self.tempos, "Set Tempo event"),
-            (self.metres, "time signature"),
-            (self.keys, "key signature"),
-        ):
-            if number:
-                verbs = ("says", "was") if number == 1 else ("say", "were")
-                yield f"{counted(number, thing)} {verbs[0]} something impossible and {verbs[1]} ignored"
+def _impossible(faults: Counter[int]) -> Iterable[str]:
+    """What is said of events that say something impossible. faults: how many of each kind of meta event."""
+    for kind, thing in (
+        (SET_TEMPO, "Set Tempo event"),
+        (TIME_SIGNATURE, "time signature"),
+        (KEY_SIGNATURE, "key signature"),
+    ):
+        if number := faults[kind]:
+            verbs = ("says", "was") if number == 1 else ("say", "were")
+            yield f"{counted(number, thing)} {verbs[0]} something impossible and {verbs[1]} ignored"
 
 
-def _time_map(raw: RawSong, tracks: Sequence[RawTrack], first_bar: int, faults: _Faults) -> TimeMap:
+def _time_map(raw: RawSong, tracks: Sequence[RawTrack], first_bar: int, faults: Counter[int]) -> TimeMap:
     tempos: list[Tempo] = []
     metres: list[Metre] = []
     marks: list[Mark] = []
@@ -236,13 +234,13 @@ def _time_map(raw: RawSong, tracks: Sequence[RawTrack], first_bar: int, faults: 
                 if len(data) == 3 and per_quarter:
                     tempos.append(Tempo(tick, per_quarter))
                 else:
-                    faults.tempos += 1
+                    faults[kind] += 1
             elif kind == TIME_SIGNATURE:
                 # The denominator is written as a power of two; 128ths are finer than anyone writes.
                 if len(data) >= 2 and data[0] and data[1] <= 7:
                     metres.append(Metre(tick, data[0], 1 << data[1]))
                 else:
-                    faults.metres += 1
+                    faults[kind] += 1
             elif kind == MARKER:
                 # SMF 1.0 names rehearsal letters as what markers are for; cue points belong to a film. One without a
                 # letter or a digit is none: sequencers write such ones for themselves.
@@ -255,7 +253,7 @@ def _time_map(raw: RawSong, tracks: Sequence[RawTrack], first_bar: int, faults: 
     return TimeMap(raw.division, tempos, metres, marks, 1 if bars else first_bar, bars)
 
 
-def _keys(tracks: Sequence[RawTrack], time_map: TimeMap, faults: _Faults) -> tuple[KeySignature, ...]:
+def _keys(tracks: Sequence[RawTrack], time_map: TimeMap, faults: Counter[int]) -> tuple[KeySignature, ...]:
     """Key signatures in order of time, each change once."""
     found: list[Meta] = []
     for track in tracks:
@@ -265,7 +263,7 @@ def _keys(tracks: Sequence[RawTrack], time_map: TimeMap, faults: _Faults) -> tup
     for tick, _, data in found:
         fifths = int.from_bytes(data[:1], "big", signed=True)
         if len(data) < 2 or abs(fifths) > 7 or data[1] > 1:
-            faults.keys += 1
+            faults[KEY_SIGNATURE] += 1
             continue
         key = KeySignature(time_map.us(tick), fifths, bool(data[1]))
         if not keys or (key.fifths, key.minor) != (keys[-1].fifths, keys[-1].minor):

@@ -21,7 +21,7 @@ import mido
 
 from livepedal.errors import LivepedalError
 from livepedal.music.events import Event, NoteOff, NoteOn
-from livepedal.music.parts import choose_parts
+from livepedal.music.parts import Wanted, choose_parts
 from livepedal.music.song import Part, read_song
 from tests.places import ROOT
 
@@ -64,7 +64,7 @@ def parts_of(path: Path) -> tuple[Part, ...]:
     try:
         return choose_parts(song)
     except LivepedalError:
-        return choose_parts(song, [str(track.number) for track in song.tracks if track.notes], merge=True)
+        return choose_parts(song, Wanted(tuple(str(track.number) for track in song.tracks if track.notes), True))
 
 
 @contextmanager

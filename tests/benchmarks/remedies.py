@@ -26,7 +26,7 @@ from livepedal.live.advisor import Advisor
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
 from livepedal.music.events import NoteOff, NoteOn
-from livepedal.music.parts import choose_parts
+from livepedal.music.parts import Wanted, choose_parts
 from livepedal.music.song import read_song
 from tests.benchmarks.measuring import GROUPS, MUSIC, files, machine, say, table
 from tests.benchmarks.throughput import asked, quickest
@@ -106,7 +106,7 @@ def measure(name: str, data: bytes, runs: int) -> list[str]:
 def live(name: str, data: bytes) -> list[str]:
     """A row: passages of the music as they would be played, each put to a process that stands ready."""
     tracks, merge = asked(read_song(data, name=name))
-    part = choose_parts(read_song(data, name=name), tracks, merge)[0]
+    part = choose_parts(read_song(data, name=name), Wanted(tuple(tracks), merge))[0]
     figures = FIGURES
     session = Session(Setup(figures, figures.instrument("47")))
     for event in part.events:

@@ -19,7 +19,7 @@ from pathlib import Path
 from livepedal.harp import Figures
 from livepedal.music.attacks import gather_held
 from livepedal.music.ordinary import alteration, letter, ordinary
-from livepedal.music.parts import choose_parts
+from livepedal.music.parts import Wanted, choose_parts
 from livepedal.music.song import read_song
 from tests.places import MUSIC
 
@@ -42,7 +42,7 @@ def measure(path: Path) -> Share:
     """Compare one MIDI file with the printed notes beside it."""
     song = read_song(path)
     sounding = [str(track.number) for track in song.tracks if track.notes]
-    part = choose_parts(song, sounding, merge=True)[0]
+    part = choose_parts(song, Wanted(tuple(sounding), True))[0]
     figures = Figures.builtin()
     attacks = gather_held(part.events, figures.window.attack, figures.glissando)
     struck = [(attack.us / 1e6, pitch) for attack in attacks for pitch, _ in attack.notes]

@@ -28,7 +28,7 @@ from livepedal.errors import LivepedalError
 from livepedal.harp import Figures
 from livepedal.model.findings import Layer
 from livepedal.model.monitor import Monitor
-from livepedal.music.parts import choose_parts
+from livepedal.music.parts import Wanted, choose_parts
 from livepedal.music.song import Song, read_song
 from tests.benchmarks.measuring import GROUPS, ROOT, files, generated, machine, no_garbage, say, table
 
@@ -67,7 +67,7 @@ def checked(data: bytes, tracks: tuple[str, ...], merge: bool) -> None:
 
 def verdicts(data: bytes, tracks: tuple[str, ...], merge: bool) -> None:
     """Without the plan."""
-    for part in choose_parts(read_song(data, name="file"), tracks, merge):
+    for part in choose_parts(read_song(data, name="file"), Wanted(tuple(tracks), merge)):
         monitor = Monitor(FIGURES, FIGURES.instrument("47"), only=(Layer.PEDALS,))
         for event in part.events:
             monitor.feed(event)
@@ -81,7 +81,7 @@ def measure(name: str, datas: list[bytes], runs: int) -> list[str]:
     for data in datas:
         song = read_song(data, name=name)
         tracks, merge = asked(song)
-        notes += sum(part.notes for part in choose_parts(song, tracks, merge))
+        notes += sum(part.notes for part in choose_parts(song, Wanted(tuple(tracks), merge)))
         plain += quickest(lambda data=data: with_mido(data), runs)
         judged += quickest(lambda data=data, t=tracks, m=merge: verdicts(data, t, m), runs)
         whole += quickest(lambda data=data, t=tracks, m=merge: checked(data, t, m), runs)

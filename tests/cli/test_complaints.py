@@ -43,19 +43,19 @@ def test_options_that_leave_no_note_are_no_easy_music(
 
 def test_of_two_harps_the_one_that_nothing_is_left_of_is_said(capsys: pytest.CaptureFixture[str]) -> None:
     from livepedal.music.choosing import Wanted
-    from livepedal.music.parts import parts_wanted
+    from livepedal.music.parts import choose_parts
     from livepedal.music.song import read_song
 
     song = read_song(RECORDINGS / "08-two-banks.mid")
     lowest = [
-        min(e.pitch for e in part.events if hasattr(e, "velocity")) for part in parts_wanted(song, Wanted())
+        min(e.pitch for e in part.events if hasattr(e, "velocity")) for part in choose_parts(song, Wanted())
     ]
     highest = [
-        max(e.pitch for e in part.events if hasattr(e, "velocity")) for part in parts_wanted(song, Wanted())
+        max(e.pitch for e in part.events if hasattr(e, "velocity")) for part in choose_parts(song, Wanted())
     ]
     assert lowest[0] != lowest[1] or highest[0] != highest[1]
     between = 1 + min(highest)
-    parts = parts_wanted(song, Wanted(ignore_below=between))
+    parts = choose_parts(song, Wanted(ignore_below=between))
     assert len(parts) == 1
     assert any("is not judged: no notes are left" in remark for remark in parts[0].remarks)
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from livepedal import check_file
 from livepedal.errors import LivepedalError
 from livepedal.music.events import AllNotesOff, NoteOff, NoteOn
-from livepedal.music.parts import NoHarpTrack, Wanted, choose_parts, parts_wanted
+from livepedal.music.parts import NoHarpTrack, Wanted, choose_parts
 from livepedal.music.song import MAX_DAYS, Part, Song, read_song
 from livepedal.sources.reading import read_raw
 
@@ -64,11 +64,11 @@ def chosen(song: Song) -> tuple[Part, ...]:
     except NoHarpTrack as refusal:
         sentence(refusal)
         numbers = [str(track.number) for track in refusal.tracks if track.notes][:16]
-        return parts_wanted(song, Wanted(tuple(numbers), merge=True))
+        return choose_parts(song, Wanted(tuple(numbers), merge=True))
     if len(song.lanes) <= 64:
         for wanted in (Wanted(merge=True), Wanted(channels=(1, 10)), Wanted(transpose=-30, ignore_below=40)):
             try:
-                for part in parts_wanted(song, wanted):
+                for part in choose_parts(song, wanted):
                     in_order(part)
             except LivepedalError as refusal:
                 sentence(refusal)
@@ -81,7 +81,7 @@ def chosen_plainly(song: Song) -> tuple[Part, ...]:
         return choose_parts(song)
     except NoHarpTrack as refusal:
         numbers = [str(track.number) for track in refusal.tracks if track.notes][:16]
-        return parts_wanted(song, Wanted(tuple(numbers), merge=True))
+        return choose_parts(song, Wanted(tuple(numbers), merge=True))
 
 
 def told(attempt: Callable[[], str]) -> str:

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from livepedal.harp import Figures
 from livepedal.music.attacks import Gathered, gather_held
-from livepedal.music.parts import choose_parts
+from livepedal.music.parts import Wanted, choose_parts
 from livepedal.music.song import Part, read_song
 from tests.judge.cpsat import Attack, Note, Passage
 from tests.places import ROOT
@@ -30,7 +30,7 @@ def parts_of(path: Path) -> tuple[Part, ...]:
     song = read_song(path)
     keyboard = path.parent.name == "easy"
     tracks = [str(lane.info.number) for lane in song.lanes if lane.info.notes] if keyboard else []
-    return choose_parts(song, tracks, merge=keyboard)
+    return choose_parts(song, Wanted(tuple(tracks), keyboard))
 
 
 def attacks_of(part: Part) -> tuple[Gathered, ...]:

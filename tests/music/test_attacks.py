@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from livepedal.harp import Figures, GlissandoFigures, HarpString, Position
-from livepedal.music.attacks import WIDEST_STEP, Attack, Gathered, events_of, gather, gather_held
+from livepedal.music.attacks import WIDEST_STEP, Attack, Gathered, events_of, gather_held
 from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn
 from tests.music.tempo import scale
 
@@ -21,7 +21,7 @@ GLISSANDO = Figures.builtin().glissando
 
 
 def struck(events: Iterable[Event], window: int, glissando: GlissandoFigures) -> tuple[Attack, ...]:
-    return tuple(gather(events, window, glissando))
+    return tuple(Attack(found.us, found.pitches) for found in gather_held(events, window, glissando))
 
 
 def test_the_window_counts_from_the_first_note_and_includes_its_end() -> None:
@@ -38,7 +38,7 @@ def test_a_chord_on_a_cable_is_one_attack() -> None:
     # MIDI 1.0: 31,250 baud, ten bits a byte; a note-on of three bytes takes 0.96 ms, so eight take 7.68 ms.
     byte = Fraction(10, 31_250) * 1_000_000
     events = [NoteOn(int(3 * byte * place), 48 + 3 * place) for place in range(8)]
-    assert [len(attack.pitches) for attack in gather(events, WINDOW, GLISSANDO)] == [8]
+    assert [len(attack.pitches) for attack in struck(events, WINDOW, GLISSANDO)] == [8]
 
 
 def test_releases_go_with_their_notes() -> None:
@@ -73,14 +73,6 @@ notes_struck = st.lists(
 
 
 @given(notes_struck, st.integers(0, 60_000))
-def test_the_two_ways_of_gathering_agree(notes: list[tuple[int, int, int]], window: int) -> None:
-    events = sorted((NoteOn(us, pitch) for us, pitch, _ in notes), key=lambda event: event.us)
-    assert struck(events, window, GLISSANDO) == tuple(
-        one.attack for one in gather_held(events, window, GLISSANDO)
-    )
-
-
-@given(notes_struck, st.integers(0, 60_000))
 def test_attacks_share_out_the_notes(notes: list[tuple[int, int, int]], window: int) -> None:
     events = sorted((NoteOn(us, pitch) for us, pitch, _ in notes), key=lambda event: event.us)
     attacks = struck(events, window, GLISSANDO)
@@ -101,7 +93,7 @@ def test_scaled_attacks_stay_together(notes: list[tuple[int, int, int]], ratio: 
     events = [event for _, _, event in sorted(struck + released, key=lambda entry: entry[:2])]
     attacks = gather_held(events, WINDOW, GLISSANDO)
     scaled = scale(attacks, ratio)
-    assert [one.attack.pitches for one in scaled] == [one.attack.pitches for one in attacks]
+    assert [one.pitches for one in scaled] == [one.pitches for one in attacks]
     for one, other in zip(attacks, scaled, strict=True):
         assert abs(other.us - one.us * ratio) <= Fraction(1, 2)
     assert scale(attacks, 1) == attacks
@@ -154,7 +146,7 @@ def test_chords_stay_together() -> None:
 def test_what_a_glissando_is_stands_in_the_figures() -> None:
     def pitches(step: int, figures: GlissandoFigures) -> list[tuple[int, ...]]:
         line = [NoteOn(n * step * 1_000, pitch) for n, pitch in enumerate((60, 62, 64, 65, 67, 69))]
-        return [attack.pitches for attack in gather(line, 35_000, figures)]
+        return [attack.pitches for attack in struck(line, 35_000, figures)]
 
     assert pitches(8, GLISSANDO) == [(60, 62, 64, 65), (67,), (69,)]
     assert pitches(8, replace(GLISSANDO, notes=3)) == [(60, 62), (64,), (65,), (67,), (69,)]

@@ -12,7 +12,7 @@ from livepedal.harp import Figures
 from livepedal.music.choosing import Wanted, choose
 from livepedal.music.events import NoteOff, NoteOn
 from livepedal.music.names import decode_name, family, says_harp, says_muted
-from livepedal.music.parts import NoHarpTrack, parts_wanted
+from livepedal.music.parts import NoHarpTrack, choose_parts
 from livepedal.music.song import Part, read_song
 
 from .test_parts import MS, NOTE, a_note, file, names, track
@@ -22,7 +22,7 @@ HARP = BUILTIN.instrument("47")
 
 
 def wanted(*tracks: mido.MidiTrack, kind: int = 1, **asked: object) -> tuple[Part, ...]:
-    return parts_wanted(read_song(file(*tracks, kind=kind)), Wanted(**asked))  # type: ignore[arg-type]
+    return choose_parts(read_song(file(*tracks, kind=kind)), Wanted(**asked))  # type: ignore[arg-type]
 
 
 def whys(*tracks: mido.MidiTrack, **asked: object) -> list[tuple[int | None, str]]:

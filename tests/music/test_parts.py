@@ -16,9 +16,8 @@ from hypothesis import strategies as st
 
 from livepedal.errors import LivepedalError
 from livepedal.music.choosing import Wanted
-from livepedal.music.eventlist import EventList
 from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn, Sustain
-from livepedal.music.parts import NoHarpTrack, choose_parts, parts_wanted
+from livepedal.music.parts import NoHarpTrack, choose_parts
 from livepedal.music.song import KeySignature, Part, read_song
 from livepedal.music.timemap import Place
 from tests.places import MUSIC, RECORDINGS
@@ -60,7 +59,7 @@ def file(*tracks: mido.MidiTrack, kind: int = 1) -> bytes:
 def parts(
     *tracks: mido.MidiTrack, kind: int = 1, choose: tuple[str, ...] = (), merge: bool = False
 ) -> tuple[Part, ...]:
-    return choose_parts(read_song(file(*tracks, kind=kind)), choose, merge)
+    return choose_parts(read_song(file(*tracks, kind=kind)), Wanted(tuple(choose), merge))
 
 
 def events(*messages: str) -> list[Event]:
@@ -258,7 +257,7 @@ def test_drums_are_left_out_and_said_so() -> None:
     (keys,) = choose_parts(song)
     assert keys.name == "Keys"
     assert song.remarks_on(keys.tracks) == ("drums on channel 10 were left out (2 notes)",)
-    (kit,) = choose_parts(song, ["Kit"])
+    (kit,) = choose_parts(song, Wanted(("Kit",)))
     assert kit.notes == 2  # the user insists
     assert song.remarks_on(kit.tracks) == ()
     with pytest.raises(NoHarpTrack, match="nothing but drums"):
@@ -290,7 +289,7 @@ def test_drums_that_are_judged_are_not_left_out(
             track(*NOTE, *NOTE, *NOTE, name="Cymbals", channel=9),
         )
     )
-    chosen = parts_wanted(song, Wanted(tracks, channels=channels))
+    chosen = choose_parts(song, Wanted(tracks, channels=channels))
     counted = {0: "", 1: "1 note"}.get(left_out, f"{left_out} notes")
     assert song.remarks_on(one for part in chosen for one in part.tracks) == (
         (f"drums on channel 10 were left out ({counted})",) if left_out else ()
@@ -597,16 +596,6 @@ def test_type_0_with_two_tracks_is_read_as_type_1_and_said() -> None:
     assert names(choose_parts(song)) == ["Harp"]
 
 
-def test_events_of_one_channel_are_of_a_single_source() -> None:
-    (one,) = parts(track(*a_note(41), *a_note(101), channel=3))
-    (two,) = parts(track(*a_note(40), "note_on note=60 channel=4", "note_off note=60 channel=4", channel=3))
-    assert isinstance(one.events, EventList)
-    assert isinstance(two.events, EventList)
-    assert one.events.single()
-    assert list(one.events.strikes()) == [(0, 41), (100 * MS, 101)]
-    assert not two.events.single()
-
-
 @pytest.mark.skipif(not FILES, reason="no files to try")
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
 def test_every_file_gives_parts_or_one_sentence(path: Path) -> None:
@@ -625,7 +614,7 @@ def test_notes_as_the_score_has_them(path: Path) -> None:
     # The .notes.csv beside each file was made from the notation, not from the MIDI file.
     with open(path.with_suffix("").with_suffix(".notes.csv"), encoding="utf-8") as rows:
         score = list(csv.DictReader(rows))
-    (part,) = choose_parts(read_song(path), merge=True)
+    (part,) = choose_parts(read_song(path), Wanted(merge=True))
     ours = sorted((event.us, event.pitch) for event in part.events if isinstance(event, NoteOn))
     theirs = sorted((round(float(row["onset_s"]) * 1e6), int(row["midi"])) for row in score)
     assert len(ours) == len(theirs)

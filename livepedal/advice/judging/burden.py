@@ -73,7 +73,7 @@ def burden_findings(
     for burden in burdens:
         mine = burden.loads[basis.number]
         if mine.too_much:
-            struck = next((attack.attack.pitches for attack in attacks if attack.us >= mine.start), ())
+            struck = next((attack.pitches for attack in attacks if attack.us >= mine.start), ())
             yield Finding(
                 identity,
                 Kind.TOO_MUCH,

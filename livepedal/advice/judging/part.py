@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
+from itertools import groupby
+from operator import attrgetter
 
 from livepedal.advice.judging.asides import (
     Aside,
@@ -23,7 +25,7 @@ from livepedal.model.monitor import Monitor
 from livepedal.model.plan.planner import Plan, Planner
 from livepedal.model.plan.prepared import Music
 from livepedal.model.why import explain
-from livepedal.music.attacks import Attack, Attacks, Gathered, gather, gather_held
+from livepedal.music.attacks import Attack, Attacks, Gathered, gather_held
 from livepedal.music.beats import Beats
 from livepedal.music.events import Event, NoteOn, SetPedals
 from livepedal.music.ordinary import written
@@ -237,7 +239,9 @@ def attacks_of(events: Iterable[Event], figures: Figures) -> Attacks:
 
 def onsets_of(events: Iterable[Event], figures: Figures) -> Iterator[Attack]:
     """The notes as they were struck, none gathered but those of one moment."""
-    return gather(_in_range(events, figures), 0, figures.glissando)
+    struck = (event for event in _in_range(events, figures) if isinstance(event, NoteOn))
+    for us, together in groupby(struck, key=attrgetter("us")):
+        yield Attack(us, tuple(sorted({event.pitch for event in together})))
 
 
 def _in_range(events: Iterable[Event], figures: Figures) -> Iterator[Event]:

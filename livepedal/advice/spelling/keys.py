@@ -19,9 +19,10 @@ from itertools import groupby
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import beats_of, planner_for
 from livepedal.advice.spelling.given import Cost, lay_fifths
+from livepedal.harp import Key
 from livepedal.model.feet.chords import Narrowing
 from livepedal.music.attacks import Gathered
-from livepedal.music.ordinary import in_key, key_name
+from livepedal.music.ordinary import in_key
 from livepedal.music.song import Part
 
 NEW_KEY = 6  # notes outside a key that are put up with before a new one begins (ours, no source)
@@ -44,7 +45,7 @@ class Rewriting:
     @property
     def text(self) -> tuple[str, str]:
         """The names of the two keys."""
-        return key_name(self.ordinary, self.minor), key_name(self.other, self.minor)
+        return Key(self.ordinary, self.minor).name, Key(self.other, self.minor).name
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ from livepedal.advice.two_harps.score import Sounded, Staff, midi_bytes, sounded
 from livepedal.advice.two_harps.turns import BOTH, Deal, Turn, hand_overs
 from livepedal.model.findings import Outcome
 from livepedal.music.attacks import Gathered
-from livepedal.music.parts import choose_parts
+from livepedal.music.parts import Wanted, choose_parts
 from livepedal.music.song import KeySignature, Part, read_song
 from livepedal.music.timemap import Place
 
@@ -201,7 +201,7 @@ def judged(data: bytes, staves: Sequence[Staff], basis: Basis, first_bar: int) -
     """What `check` says of each track of a new file that has notes."""
     song = read_song(data, name="the new file", first_bar=first_bar)
     numbers = [str(number + 2) for number, staff in enumerate(staves) if staff.notes]
-    return tuple(judge_part(part, basis) for number in numbers for part in choose_parts(song, (number,)))
+    return tuple(judge_part(part, basis) for number in numbers for part in choose_parts(song, Wanted((number,))))
 
 
 def _staves(

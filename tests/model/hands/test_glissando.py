@@ -41,7 +41,7 @@ def heard(attacks: tuple[Gathered, ...]) -> Runs:
     runs = Runs(HARP, FIGURES.glissando.notes)
     for attack in attacks:
         runs.open()
-        runs.hear(attack.attack.pitches, attack.us)
+        runs.hear(attack.pitches, attack.us)
     return runs
 
 

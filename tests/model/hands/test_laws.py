@@ -127,7 +127,7 @@ def test_a_note_added_to_an_attack_is_judged_from_before_it() -> None:
             Hands(FIGURES.players, FIGURES.instrument("47"), FIGURES.glissando.notes) for _ in range(2)
         )
         for attack in piece:
-            pitches = attack.attack.pitches
+            pitches = attack.pitches
             for hands, counts in ((one, range(1, len(pitches) + 1)), (other, (len(pitches),))):
                 hands.open(attack.us)
                 for pitch in pitches:
