@@ -16,10 +16,11 @@ from livepedal.harp import Setting
 from livepedal.live.advisor import Advisor
 from livepedal.live.again import message_of
 from livepedal.live.playback import Pace, Playback
-from livepedal.live.session import Anew, News
+from livepedal.live.question import Question
+from livepedal.live.session import News
 from livepedal.live.show import SUSTAIN, Screened, after
 from livepedal.live.stay import Stay, staying
-from livepedal.model.findings import Layer, Passage, worst
+from livepedal.model.findings import Layer, worst
 from livepedal.model.watching import WatchedMonitor
 from livepedal.music.events import ChoosePlayer, NoteOn
 from livepedal.music.song import Part
@@ -71,7 +72,7 @@ class Replay(Screened):
         self.stays = stays
         self._part, self._basis = part, basis
         self._playback = Playback(part, basis, middle_c)
-        self._stay = Stay()
+        self._stay: Stay | None = None
         self._check_for, self._piped, self._output = check, piped, output
         self._lock = threading.RLock()
         self._thread: threading.Thread | None = None
@@ -120,14 +121,14 @@ class Replay(Screened):
                 self._happened += playback.over
                 for news in playback.news():
                     self.tell(News(playback, news))
-                    if isinstance(news, Passage):
+                    if self._stay and isinstance(news, Question):
                         self._stay.over()
 
     def _feed(self) -> None:
         event, found = self._playback.feed()
         if self._output is not None and (message := message_of(event)):
             self._output.send(_MUSIC, message)
-        if isinstance(event, NoteOn) and (left := self._stay.struck(event.pitch)):
+        if self._stay and isinstance(event, NoteOn) and (left := self._stay.struck(event.pitch)):
             self.say(left)
         if self.advisor is not None:
             self.nearest.ask(self._playback, found)
@@ -206,7 +207,7 @@ class Replay(Screened):
             lines.append(line(f"  {stands} there are too many pedal changes at once {where}"))
         elif Layer.LOAD in self._basis.judged and not (
             all(chapter.planned for chapter in chapters)
-            and all(not passage.open for passage in monitor.passages)
+            and not self._playback.passage_open
         ):
             lines.append(line("  livepedal check says whether there are too many pedal changes at once"))
         text = "the setting, the pedal changes and every finding"
@@ -243,7 +244,7 @@ class Replay(Screened):
             input=(
                 f"This is a file, not a keyboard: {self.title}.",
                 f"It has {events} and lasts {length}.",
-                *([f"Staying in: {self._stay.name}"] if self._stay.name else []),
+                *([f"Staying in: {self._stay.name}"] if self._stay else []),
                 sustain,
                 "To play a MIDI keyboard, use livepedal listen; livepedal ports lists the inputs.",
             ),
@@ -267,15 +268,14 @@ class Replay(Screened):
                     self._pause()
                 self.hear_again(wish)
             case Act.STAY:
-                self._stay = Stay(wish.text, self.middle_c)
+                self._stay = Stay(wish.text, self.middle_c) if wish.text else None
                 self.say(staying(wish.text))
             case Act.PLAYER:
                 chosen = after(monitor.player.name, monitor.players)
                 monitor.feed(ChoosePlayer(monitor.now, chosen))
                 self.say(f"judged for the {chosen} player from here on")
-                over = [passage for passage in monitor.passages if not passage.open]
-                if over and self.chapters:
-                    self.tell(News(playback, Anew(over[-1])))
+                if question := playback.last_question():
+                    self.tell(News(playback, question))
             case Act.PEDALS:
                 setting = Setting.parse(wish.text)
                 playback.set_pedals(setting)
@@ -285,7 +285,7 @@ class Replay(Screened):
                 self.pace.restart()
                 basis = replace(self._basis, player=monitor.player.name)
                 self._playback = Playback(self._part, basis, self.middle_c, playback.number + 1)
-                self._stay = Stay()
+                self._stay = None
                 self.forget()
             case _:
                 pass

@@ -72,7 +72,7 @@ _ADVICE = (
 _FORM = (
     JSON,
     flag("--jsonl", "the same as JSON lines: one line for each file as soon as it is judged"),
-    flag("--csv", "write a row for each finding, as comma-separated values"),
+    flag("--csv", "write a row for each attack that a finding concerns, as comma-separated values"),
     flag("--full", "the whole report for each of several files, not one line"),
 )
 _RUN = (

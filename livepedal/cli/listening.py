@@ -82,7 +82,6 @@ def _listener(
     return Listener(
         setup,
         JournalWriter(new_journal(folder, header), header),
-        header.started,
         folder,
         inputs=inputs,
         outs=outs,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import difflib
+import re
 import sys
 from importlib.resources import files
 
@@ -57,8 +58,36 @@ def explain(options: argparse.Namespace) -> int:
         return 0
     if options.kind not in known:
         raise LivepedalError(f"There is no kind of finding {options.kind!r}{_nearest(options.kind, known)}")
-    _show(known[options.kind], options.plain)
+    _show(_with_figures(known[options.kind]), options.plain)
     return 0
+
+
+def _with_figures(section: str) -> str:
+    """A section with the built-in values of the figures that it names, from the manual's tables of figures."""
+    before, _, rest = section.partition("\nFigures: ")
+    named, _, after = rest.partition("\n\n")
+    names = re.findall(r"`([\w.]+)`", named)
+    if not names:
+        return section
+    head = "Figures as built in, times in seconds (`livepedal manual figures`: their sources, and how to set your own):"
+    return "\n".join([before, head, "", *map(_values, names), "", after])
+
+
+def _values(name: str) -> str:
+    """What a figure is and its value for each player; or its one value, or those of its parts."""
+    parts = []
+    for row in page("figures").splitlines():
+        key, *cells = (cell.strip("`") for cell in row.strip("| ").split(" | "))
+        match cells:
+            case [what, *values, _] if key == name and len(values) == 3:
+                players = ("relaxed", "working", "virtuoso")
+                each = ", ".join(f"{player} {value}" for player, value in zip(players, values, strict=True))
+                return f"- `{name}`: {what}: {values[0] if len(set(values)) == 1 else each}"
+            case [value, _] if key == name:
+                return f"- `{name}`: {value}"
+            case [value, _] if key.startswith(f"{name}."):
+                parts.append(f"{key.removeprefix(f'{name}.')} {value}")
+    return f"- `{name}`: {', '.join(parts)}"
 
 
 def _show(text: str, plain: bool) -> None:

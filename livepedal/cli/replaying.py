@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 from dataclasses import replace
 
@@ -95,5 +94,4 @@ def _song(asked_for: str | None, request: Request) -> tuple[Song, str, str]:
     Raises LivepedalError where there is none, or it cannot be read.
     """
     file = str(bundled.folder() / bundled.FIRST) if asked_for is None else bundled.path_of(asked_for)
-    song, label = read_named(file, request.first_bar)
-    return song, os.path.basename(label), file
+    return *read_named(file, request.first_bar), file

@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from livepedal.cli.options import check_command
-from livepedal.live.saving import Saved, stem_of
+from livepedal.live.saving import Saved
+from livepedal.live.setup import stem_of
 from livepedal.sources.journal import ENDING, Header
 from livepedal.sources.writing import names
 from livepedal.views.lines import Line, Tone, line
@@ -27,7 +28,7 @@ def new_journal(folder: Path, header: Header) -> Path:
     """A name for the journal of a session that begins, which no other one has."""
     with contextlib.suppress(OSError):
         folder.mkdir(parents=True, exist_ok=True)
-    for path in names(folder, stem_of(header.started, 1), ENDING):
+    for path in names(folder, stem_of(header.started), ENDING):
         try:
             # Made at once, so that of two that start in the same second each has its own.
             os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))

@@ -91,7 +91,7 @@ class TableWriter(Writer):
         if self._quiet:
             return
         notes = {
-            "~ an audible pedal change: its string is still sounding": self._audible,
+            "~ audible: its string is still sounding": self._audible,
             "fastest: in crotchets a minute, and as a share of the written tempo": self._request.remedies
             and tally.files > tally.failed,
         }

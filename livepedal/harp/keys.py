@@ -1,9 +1,8 @@
 """Keys: what a key signature asks of the seven letters.
 
-The sharps of a signature come in the order F C G D A E B, the flats in the reverse order, so one number, the
-*fifths*, says it all: sharps counted up, flats counted down, as the key signature event of a MIDI file does
-(Standard MIDI Files 1.0, meta event 59). The pedals can follow from -7 (C♭ major, all up) to 7 (C♯ major, all
-down), and neighbouring keys are one notch of one pedal apart.
+One number, the *fifths*, says it all: sharps counted up, flats counted down, as the key signature event of a MIDI file
+does (Standard MIDI Files 1.0, meta event 59; fifths.py). The pedals can follow from -7 (C♭ major, all up) to 7 (C♯
+major, all down), and neighbouring keys are one notch of one pedal apart.
 
 Fifths beyond that are keys one can write, with double flats or double sharps, but not set: no pedal has a
 notch for them (Berlioz, Grand traité, p. 86: such a note is played on another string).
@@ -15,11 +14,12 @@ import re
 from dataclasses import dataclass
 
 from livepedal.errors import LivepedalError
+from livepedal.harp import fifths
+from livepedal.harp.fifths import LETTERS
 from livepedal.harp.pedals import Pedal
 
-_SHARPS_ORDER = (Pedal.F, Pedal.C, Pedal.G, Pedal.D, Pedal.A, Pedal.E, Pedal.B)
+_MINOR = 3  # fifths from the tonic of a major key to that of its relative minor
 _SIGNS = {"": 0, "♮": 0, "♭": -1, "♯": 1, "♭♭": -2, "♯♯": 2}
-_ACCIDENTALS = {-2: "𝄫", -1: "♭", 0: "♮", 1: "♯", 2: "𝄪"}
 _WORDS = {"natural": "♮", "flat": "♭", "sharp": "♯", "double flat": "♭♭", "double sharp": "♯♯"}
 _MODES = {"": False, "major": False, "maj": False, "dur": False, "minor": True, "min": True, "m": True}
 
@@ -34,9 +34,8 @@ class Key:
     @property
     def name(self) -> str:
         """Such as "E♭ major", "C minor" or "F♯ minor"; the ♮ of a tonic is left out, as is usual in keys."""
-        letter, alteration = self._tonic
-        sign = "" if alteration == 0 else _accidental(alteration)
-        return f"{letter.letter}{sign} {'minor' if self.minor else 'major'}"
+        tonic = fifths.name(self.fifths + (_MINOR if self.minor else 0)).replace("♮", "")
+        return f"{tonic} {'minor' if self.minor else 'major'}"
 
     @property
     def settable(self) -> bool:
@@ -51,18 +50,12 @@ class Key:
 
     def alteration(self, pedal: Pedal) -> int:
         """The semitones that the signature adds to a letter: -1 flat, 1 sharp, -2 double flat, and so on."""
-        return (self.fifths - _SHARPS_ORDER.index(pedal) + 6) // 7
+        return (self.fifths - LETTERS.index(pedal) + 6) // 7
 
     @property
     def first_letter(self) -> Pedal:
         """The first letter of the signature, which a second round of accidentals alters first too: F or B."""
-        return _SHARPS_ORDER[0 if self.fifths >= 0 else -1]
-
-    @property
-    def _tonic(self) -> tuple[Pedal, int]:
-        place = self.fifths + (4 if self.minor else 1)
-        letter = _SHARPS_ORDER[place % 7]
-        return letter, self.alteration(letter)
+        return LETTERS[0 if self.fifths >= 0 else -1]
 
     @classmethod
     def parse(cls, text: str) -> Key:
@@ -89,16 +82,5 @@ class Key:
         sign = _WORDS.get(sign, sign).replace("𝄫", "♭♭").replace("𝄪", "♯♯").replace("x", "♯♯")
         sign = sign.replace("b", "♭").replace("#", "♯").replace("n", "♮")
         minor = _MODES[match["mode"].lower()]
-        place = _SHARPS_ORDER.index(Pedal.of_letter(match["letter"])) + 7 * _SIGNS[sign]
-        return cls(place - (4 if minor else 1), minor)
-
-
-def _accidental(alteration: int) -> str:
-    if alteration in _ACCIDENTALS:
-        return _ACCIDENTALS[alteration]
-    return ("♭" if alteration < 0 else "♯") * abs(alteration)
-
-
-def altered_name(pedal: Pedal, alteration: int) -> str:
-    """A letter with its accidental: F♯, G♮, B𝄫."""
-    return f"{pedal.letter}{_accidental(alteration)}"
+        tonic = fifths.fifth_of(Pedal.of_letter(match["letter"]), _SIGNS[sign])
+        return cls(tonic - (_MINOR if minor else 0), minor)

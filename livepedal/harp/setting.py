@@ -11,9 +11,10 @@ import re
 from dataclasses import dataclass
 
 from livepedal.errors import LivepedalError
-from livepedal.harp.keys import Key, altered_name
+from livepedal.harp import fifths
+from livepedal.harp.fifths import fifth_of
+from livepedal.harp.keys import Key
 from livepedal.harp.pedals import Foot, Pedal, Position
-from livepedal.harp.strings import HarpString
 
 _HOW = "write it as D♭ C♮ B♭ | E♭ F♮ G♮ A♭ (plain b, n and # work too), or as a key such as E♭ major"
 _UNSET = frozenset("·.-–—_?*")
@@ -103,14 +104,6 @@ class Setting:
         """The same setting with one pedal elsewhere."""
         return Setting((*self.positions[:pedal], position, *self.positions[pedal + 1 :]))
 
-    def sounds(self, string: HarpString) -> int | None:
-        """The MIDI number that a string sounds, or None where its pedal is not set.
-
-        This is so for strings that have a pedal; for others see `Instrument.fixed`.
-        """
-        position = self.positions[string.pedal]
-        return None if position is None else string.natural + position
-
     @property
     def pitch_classes(self) -> frozenset[int]:
         """The pitch classes, 0 (C) to 11 (B), that can be had without moving a pedal: at most seven."""
@@ -152,9 +145,8 @@ def _parse_word(word: str, text: str) -> tuple[Pedal, Position]:
     pedal, sign = Pedal.of_letter(match[1]), match[2].lower()
     double = {"bb": -2, "♭♭": -2, "𝄫": -2, "##": 2, "♯♯": 2, "x": 2, "𝄪": 2}.get(sign)
     if double is not None:
-        raise LivepedalError(
-            f"No pedal can be set to {altered_name(pedal, double)}; set {_same_sound(pedal, double)} instead."
-        )
+        note = fifth_of(pedal, double)
+        raise LivepedalError(f"No pedal can be set to {fifths.name(note)}; set {_same_sound(note)} instead.")
     if sign == "":
         return pedal, Position.NATURAL
     try:
@@ -170,15 +162,9 @@ def _parse_key(text: str) -> Key:
         raise LivepedalError(f"{text.strip()!r} is neither a setting nor a key; {_HOW}.") from None
 
 
-def _spellings(pitch_class: int) -> list[tuple[Pedal, Position]]:
-    return [
-        (p, position) for p in Pedal for position in Position if (p.natural + position) % 12 == pitch_class
-    ]
-
-
-def _same_sound(pedal: Pedal, alteration: int) -> str:
-    """The strings that can sound a letter with a double accidental, such as "A♮" for B𝄫."""
-    return " or ".join(altered_name(*spelling) for spelling in _spellings((pedal.natural + alteration) % 12))
+def _same_sound(note: int) -> str:
+    """The strings that can sound a written note with a double accidental, such as "A♮" for B𝄫."""
+    return " or ".join(fifths.name(fifth_of(*there)) for there in fifths.strings(note))
 
 
 def _why_not(key: Key) -> str:
@@ -188,15 +174,13 @@ def _why_not(key: Key) -> str:
     could give the doubly altered note are wanted by the key for other notes, the key cannot be saved by one
     respelling.
     """
-    pedal = key.first_letter
-    alteration = key.alteration(pedal)
-    note = altered_name(pedal, alteration)
-    others = _spellings((pedal.natural + alteration) % 12)
-    wanted = " and ".join(f"{altered_name(p, key.alteration(p))}" for p, _ in others)
-    strings = " and ".join(dict.fromkeys(p.letter for p, _ in others))
+    note = fifth_of(key.first_letter, key.alteration(key.first_letter))
+    others = [Pedal(pedal) for pedal, _ in fifths.strings(note)]
+    wanted = " and ".join(fifths.name(fifth_of(pedal, key.alteration(pedal))) for pedal in others)
+    letters = " and ".join(dict.fromkeys(pedal.letter for pedal in others))
     same = key.enharmonic
     return (
-        f"No pedal can be set to the {note} of {key.name}: it sounds on {_same_sound(pedal, alteration)},"
-        f" but the key wants {strings} for {wanted}; set {same.name} instead, {Setting.of_key(same)},"
+        f"No pedal can be set to the {fifths.name(note)} of {key.name}: it sounds on {_same_sound(note)},"
+        f" but the key wants {letters} for {wanted}; set {same.name} instead, {Setting.of_key(same)},"
         " which sounds the same."
     )

@@ -92,10 +92,12 @@ class ShareFigures:
     Attributes:
         seam: a shorter turn will not sound seamless.
         breath: silence that makes a hand-over easy (µs).
+        run: the longest time from note to note of a run (µs).
     """
 
     seam: int = figure(ValueKind.SECONDS)
     breath: int = figure(ValueKind.SECONDS)
+    run: int = figure(ValueKind.SECONDS)
 
 
 @dataclass(frozen=True, slots=True)

@@ -235,7 +235,7 @@ def _planned(question: Question, place: ClosedPassage, teller: Teller) -> tuple[
     asides = [one for one in report.asides if one.us >= start]
     setting = setting_for_glissandi(setting, asides)
     # Where the search was bounded there may be a way with fewer changes.
-    how = "well" if plan.bounded and plan.changes else "best"
+    how = "a good spelling" if plan.bounded and plan.changes else "best spelling"
     planned = Planned(
         setting,
         passage,
@@ -245,13 +245,13 @@ def _planned(question: Question, place: ClosedPassage, teller: Teller) -> tuple[
         tuple(one for one in found if one.kind is not Kind.TOO_MUCH),
         tuple(aside_texts(asides, teller.place_of)),
     )
-    spelled = "as printed" if basis.asked is not None else f"{how} spelled"
-    return planned, f"{spelled} from {planned.set_before}, {_changes(changes, teller)}"
+    spelled = "as printed" if basis.asked is not None else how
+    return planned, f"{spelled}: set {planned.set_before}, then {_changes(changes, teller)}"
 
 
 def _changes(changes: Sequence[PedalChange], teller: Teller) -> str:
     if not changes:
-        return "with no pedal change"
+        return "no pedal changes"
     shown = changes[:MOST_TOLD]
     named = [
         f"{words.change_name(one)}{_sign(words.change_kind(one))} ({teller.at(one.us)})" for one in shown
@@ -259,7 +259,7 @@ def _changes(changes: Sequence[PedalChange], teller: Teller) -> str:
     more = f" and {len(changes) - MOST_TOLD} more" if len(changes) > MOST_TOLD else ""
     kinds = dict.fromkeys(words.change_kind(one) for one in shown)
     signs = "".join(f"; {_sign(kind)} {words.CHANGE_KINDS[kind]}" for kind in kinds if _sign(kind))
-    return f"with {words.counted(len(changes), 'pedal change')}: {', '.join(named)}{more}{signs}"
+    return f"{words.counted(len(changes), 'pedal change')}: {', '.join(named)}{more}{signs}"
 
 
 def _sign(kind: str) -> str:

@@ -47,6 +47,7 @@ class Chapters:
         self._lock = threading.Lock()
         self._findings: list[Finding] = []
         self._more = 0
+        self._number = 1  # of the next passage
 
     @property
     def chapters(self) -> tuple[Chapter, ...]:
@@ -67,17 +68,33 @@ class Chapters:
         else:
             self._more += 1
 
-    def over(self, question: Question, *, sought: bool = False) -> PastPassage:
-        """Add a closed passage, whose findings were added before; `sought`: whether advice is asked for."""
+    def over(self, question: Question, *, sought: bool = False) -> PastPassage | None:
+        """Add a passage that is over, whose findings were added before; None where it is known already.
+
+        Then it is looked at again, for another player. sought: whether advice is asked for.
+        """
+        with self._lock:
+            known = self._passages.get((question.take, question.number))
+            if known is not None:
+                if sought:
+                    known.chapter = _anew(known.chapter, question.basis.player)
+                return None
+            past = self._passages[question.take, question.number] = self._closed(question, sought)
+            if len(self._passages) > MOST_CHAPTERS:
+                del self._passages[next(iter(self._passages))]
+            self._number += 1
+        return past
+
+    def _closed(self, question: Question, sought: bool) -> PastPassage:
         passage, player = question.passage, question.basis.player
         mine = tuple(finding for finding in self._findings if finding.us <= passage.end)
         self._findings = [finding for finding in self._findings if finding.us > passage.end]
-        chapters = self.chapters
+        more, self._more = self._more, 0
         chapter = Chapter(
-            chapters[-1].number + 1 if chapters else 1,
+            self._number,
             passage,
             mine,
-            self._more,
+            more,
             question.time_map.place if question.bars else nowhere,
             question.take,
             question.number,
@@ -88,29 +105,7 @@ class Chapters:
             load=Layer.LOAD in question.basis.judged,
             set_within=question.set_within,
         )
-        self._more = 0
-        past = PastPassage(chapter, question)
-        with self._lock:
-            self._passages[question.take, question.number] = past
-            if len(self._passages) > MOST_CHAPTERS:
-                del self._passages[next(iter(self._passages))]
-        return past
-
-    def again(self, question: Question) -> None:
-        """Ask about a passage again, for another player."""
-        with self._lock:
-            if past := self._past(question.take, question.number):
-                past.chapter = replace(
-                    past.chapter,
-                    player=question.basis.player,
-                    anew=True,
-                    sought=True,
-                    mends=None,
-                    remedied=False,
-                    spelled="",
-                    worth=(),
-                    planned=False,
-                )
+        return PastPassage(chapter, question)
 
     def advised(self, advice: Advice) -> PastPassage | None:
         """Add advice; the passage that it is on."""
@@ -140,6 +135,21 @@ class Chapters:
         with self._lock:
             for past in self._passages.values():
                 past.done = True
+
+
+def _anew(chapter: Chapter, player: str) -> Chapter:
+    """The chapter, of which nothing is known yet for another player."""
+    return replace(
+        chapter,
+        player=player,
+        anew=True,
+        sought=True,
+        mends=None,
+        remedied=False,
+        spelled="",
+        worth=(),
+        planned=False,
+    )
 
 
 def _advised(chapter: Chapter, advice: Advice) -> Chapter:

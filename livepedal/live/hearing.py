@@ -19,13 +19,17 @@ from contextlib import suppress
 
 from livepedal.live.faults import Faults, Stage
 from livepedal.sources.journal import Command, Heard, JournalWriter, Record, Word
-from livepedal.sources.ports.stamps import Alive, Stamp
+from livepedal.sources.ports.libraries import Receive
+from livepedal.sources.ports.sender import Sender
+from livepedal.sources.ports.stamps import Alive, Stamp, Stamps
+from livepedal.sources.raw import NOTE_ON
 
 SLACK = 20_000_000  # ns by which time stays behind the clock
 _PAUSE = 0.02  # seconds without a message after which the judge is told the time
 _LOOK = 50_000_000  # ns between two times that the judge is told while messages keep coming
 _MOST = 1000  # messages that are written in one go, at the most
 _MOVED = 20_000  # µs by which a message may be moved (judgement: less than the window of an attack)
+_LIT = 200_000_000  # ns that the lamp shows a message
 _RETRY = 1_000_000_000  # ns between two attempts to write to a full disk
 
 Item = Record | int | None
@@ -42,6 +46,7 @@ class Hearing:
         zero: the clock at the start of the session (ns).
         alive: when this process was running.
         heard: how many messages have come.
+        last_source: the source of the last note, None before the first.
         now: the moment up to which everything is in the journal (µs since the start).
 
     Args:
@@ -62,11 +67,37 @@ class Hearing:
         self.alive = Alive(self.zero)
         self.messages = 0
         self.now = 0
+        self.last_source: int | None = None
+        self._came_at = self.zero - _LIT
         self._journal, self._faults, self._clock = journal, faults, clock
         self._pass_on, self._problem = pass_on, problem
         self._problem_told: str | None = None
         self._late = False  # as the journal has it
         self._queue: queue.SimpleQueue[_Entry | None] = queue.SimpleQueue()
+
+    def receiver(self, source: int, timed: bool = True, through: Sender | None = None) -> Receive:
+        """The callback of a source. It must not fail or wait: it stamps a message and enqueues it, nothing else.
+
+        Args:
+            source: the number that its messages are given.
+            timed: as of `Stamps`.
+            through: an output that each message goes on to, before anything else is done.
+        """
+        stamp = Stamps(self.alive, timed).stamp
+
+        def receive(data: Sequence[int], delta: float | None = None) -> None:
+            if through is not None:
+                through.send(source, data)
+            now = self._came_at = self._clock()
+            self.receive(source, data, stamp(delta, now))
+            if len(data) == 3 and data[0] & 0xF0 == NOTE_ON and data[2]:
+                self.last_source = source
+
+        return receive
+
+    def lit(self) -> bool:
+        """Whether a message came just now."""
+        return self._clock() - self._came_at < _LIT
 
     def receive(self, source: int, data: Sequence[int], stamp: Stamp) -> None:
         """Enqueue the bytes of a message from a source. Never blocks."""

@@ -1,8 +1,8 @@
 """The second stage of a session: a thread that feeds the `Session` what is in the journal; no other touches the model.
 
 It may fall behind when music comes faster than it can be judged. Then it says by how much, and its pictures are of that
-moment. If judging fails, there are no more verdicts on that take, and nothing else is lost: its file is made from the
-journal, and the next take is judged again.
+moment. If judging fails, there are no more verdicts on that take, and nothing else is lost; the next take is judged
+again.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ import queue
 from collections.abc import Callable
 from copy import copy
 from dataclasses import dataclass
+from functools import partial
 
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Item
@@ -51,9 +52,8 @@ class Judging:
         shown: the latest picture.
         pictures: how many there were.
         asked: whether a picture that was asked for is still to come.
-        handed: numbers of the takes that were handed on to be saved.
-        broken: takes in which judging has failed, by number; they are not handed on.
-        failed: whether judging has failed in the present take.
+        handed: the number of the last take that was handed on to be saved.
+        lost: whether a message could not even be put into its take.
 
     Args:
         nearest: works out what could be played instead, in its own thread.
@@ -71,15 +71,9 @@ class Judging:
         save: Callable[[Take, int | None], None],
         judged: Callable[[Heard, tuple[Finding, ...]], None] = lambda heard, found: None,
     ) -> None:
-        try:
-            self.session = Session(setup)
-        except Exception as error:
-            faults.caught(Stage.JUDGING, error)
-            self.session = Session(setup, judged=False)
-        self.broken: dict[int, Take] = {} if self.session.judged else {1: self.session.take}
-        self.failed = not self.session.judged
-        self.until = 0
-        self.handed: set[int] = set()
+        self.session = Session(setup, failed=partial(faults.caught, Stage.JUDGING, again=True))
+        self.until = self.handed = 0
+        self.lost = False
         self.pictures = 0
         self._faults, self._nearest, self._tell, self._save = faults, nearest, tell, save
         self.judged = judged
@@ -90,6 +84,11 @@ class Judging:
         nothing = Snapshot(0, setup.player, (), (), None, (), (), 0, ())
         self.shown = Shown(nothing, None, (), clocked=False, take=1)
         self._picture()
+
+    @property
+    def failed(self) -> bool:
+        """Whether judging has failed in the present take."""
+        return self.session.take.judged_until is not None
 
     # -- from any thread -------------------------------------------------------------------------------------
 
@@ -125,19 +124,11 @@ class Judging:
                 try:
                     self._judge(item)
                 except Exception as error:
-                    self._fail(error)
+                    self.lost = True
+                    self._faults.caught(Stage.TAKE, error)
             if self.asked or over:
                 self._picture()
         self._at = None
-
-    def _fail(self, error: Exception) -> None:
-        """Give no more verdicts on this take."""
-        take = self.session.take
-        new = take.number not in self.broken
-        self.broken[take.number] = take
-        self.failed = True
-        take.give_up()
-        self._faults.caught(Stage.JUDGING, error, again=new)
 
     def _judge(self, item: Heard | Command | int) -> None:
         session = self.session
@@ -158,7 +149,6 @@ class Judging:
         if self._stopped:
             return
         self.until = us
-        self.failed = not session.judged or session.take.number in self.broken
         for news in session.news():
             try:
                 self._tell(news)
@@ -166,9 +156,8 @@ class Judging:
                 self._faults.caught(Stage.WORDS, error)
         while session.finished:
             take = session.finished.pop(0)
-            if take.number not in self.broken:
-                self.handed.add(take.number)
-                self._save(take, None)
+            self.handed = take.number
+            self._save(take, None)
         while session.to_keep:
             take, number = session.to_keep.pop(0)
             self._save(copy(take), number)  # as far as it is now: it goes on, in this thread

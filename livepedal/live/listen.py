@@ -19,7 +19,6 @@ from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
 from livepedal.live.nearest import Nearest
 from livepedal.live.plugged import Outs, Plugged
-from livepedal.live.saving import stem_of
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
 from livepedal.live.show import SUSTAIN, Screened, after
@@ -47,7 +46,6 @@ class Listener(Stages, Screened):
     """A session at live ports. A `Show` for the dashboard, and a source of lines for line mode.
 
     Args:
-        started: date and time for the names of the files.
         folder: where the files go.
         clock: ns that never go back.
         advises: look for remedies, in a process beside.
@@ -58,7 +56,6 @@ class Listener(Stages, Screened):
         self,
         setup: Setup,
         journal: JournalWriter,
-        started: str,
         folder: Path,
         *,
         inputs: Inputs | None = None,
@@ -78,16 +75,15 @@ class Listener(Stages, Screened):
             advisor=Advisor if advises else None,
             output=outs.again,
             acts=ACTS,
-            named=lambda take, number: f"{stem_of(started, take, number)}.mid",
         )
         self.setup = setup
         self.journal = journal
         send = None if outs.answer is None else partial(outs.answer.at_once, ANSWERS)
         answering = self.answering = Answering(setup.figures.answer, self.faults, send, bell=bell)
-        self.clerk = Clerk(started, folder, self.faults, self._saved)
+        self.clerk = Clerk(folder, self.faults, self._saved)
         self.judging = Judging(setup, self.faults, self.nearest, self.tell, self.clerk.save, answering.judged)
         self.hearing = Hearing(journal, self.faults, clock, self.judging.put, self._journal_problem)
-        self.plugged = Plugged(inputs, outs, self.faults, self.hearing.command, self.say)
+        self.plugged = Plugged(inputs, outs, self.faults, self.hearing, self.say)
         self.session: Session = self.judging.session
         self._player = (
             setup.player
@@ -246,7 +242,7 @@ class Listener(Stages, Screened):
             # The first note makes bar 1 of whatever moment it comes at.
             place=shown.time_map.place if shown.time_map and shown.snapshot.attacks else nowhere,
             state=self._state(),
-            lamp=self.plugged.lit(),
+            lamp=self.hearing.lit(),
             late=self._late(),
             input=self.input(),
             check=lambda player: "livepedal check on the file that is saved at the end, or with k",

@@ -12,8 +12,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 
 from livepedal.live.faults import Faults, Stage
-from livepedal.live.playback import Playback
-from livepedal.live.take import Take
+from livepedal.live.piece import Piece
 from livepedal.model.findings import Finding, Layer
 from livepedal.model.instead import Case, Instead
 
@@ -39,12 +38,12 @@ class Nearest:
         self._waiting: deque[tuple[int, Case, int | None]] = deque(maxlen=MOST_WAITING)
         self._worker = ThreadPoolExecutor(1, "livepedal-nearest")
 
-    def ask(self, music: Take | Playback, found: Iterable[Finding]) -> None:
+    def ask(self, piece: Piece, found: Iterable[Finding]) -> None:
         """Work it out for those of these new findings that cannot be played. Returns at once."""
         for finding in found:
             if finding.audible or finding.withdrawn:
                 continue
-            self._waiting.append((music.number, Case.of(music.monitor, finding), music.quarter))
+            self._waiting.append((piece.number, Case.of(piece.monitor, finding), piece.quarter))
             if self.here:
                 self._work()
             else:

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import time
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable
-from dataclasses import replace
+from collections.abc import Callable, Sequence
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Setting
-from livepedal.live.question import MOST_CONTEXT, Question
+from livepedal.live.piece import Piece
+from livepedal.live.question import MOST_CONTEXT
 from livepedal.model.findings import Finding, Passage
-from livepedal.model.settled import Settled
-from livepedal.model.watching import WatchedMonitor
 from livepedal.music.events import Event, SetPedals
 from livepedal.music.song import Part
+from livepedal.music.timemap import TimeMap
 
 
 def _moment(event: Event) -> int:
@@ -58,40 +57,28 @@ class Pace:
         return max(us - self.position(), 0) / 1_000_000 / self.speed
 
 
-class Playback:
+class Playback(Piece):
     """One part from its start; for a replay what a take is for a session.
 
     Attributes:
-        number: how often it was begun.
-        bars: its time map.
         next: the index of the next event.
-        over: whether the piece is.
         set_first: how the pedals stood before the first attack.
         set_within: whether they were set by hand after that.
     """
 
     def __init__(self, part: Part, basis: Basis, middle_c: str, number: int = 1) -> None:
-        self.number = number
-        self.monitor = WatchedMonitor(
-            basis.figures, basis.instrument, basis.player, basis.layers, asked=basis.asked
-        )
-        self.bars = part.time_map
+        super().__init__(number, basis, middle_c)
         self.next = 0
-        self.over = False
         self.set_first = basis.setting
         self.set_within = False
-        self._part, self._basis, self._middle_c = part, basis, middle_c
+        self._part = part
         # The last passage is over when nothing has happened for the length of a rest.
         self._over_at = part.end_us + basis.figures.window.passage_rest
-        self._settled = Settled(self.monitor, basis.figures.window.attack)
-        self._by_hand: list[tuple[int, Setting]] = []  # when (µs) and how the pedals were set
-        if basis.setting is not None:
-            self.monitor.feed(SetPedals(0, basis.setting))
 
     @property
-    def quarter(self) -> int:
-        """The length of a quarter now (µs)."""
-        return round(60_000_000 / self.bars.beats_per_minute(self.monitor.now))
+    def bars(self) -> TimeMap:
+        """The part's time map."""
+        return self._part.time_map
 
     @property
     def due(self) -> int:
@@ -103,51 +90,25 @@ class Playback:
         """Feed the next event; the event and its findings."""
         event = self._part.events[self.next]
         self.next += 1
-        found = self.monitor.feed(event)
-        self._settled.found(found)
-        return event, found
+        return event, self._feed(event)
 
     def advance(self, us: int) -> None:
         """Let time pass to this moment (µs)."""
         self.monitor.advance(min(us, self._over_at))
         if self.next == len(self._part.events) and us >= self._over_at:
-            self._settled.found(self.monitor.finish())
+            self._last_verdicts()
             self.over = True
 
     def set_pedals(self, setting: Setting) -> None:
         """Set the pedals by hand, now."""
         self.monitor.feed(SetPedals(self.monitor.now, setting))
-        self._by_hand.append((self.monitor.now, setting))
+        self._settings.append((self.monitor.now, setting))
         if self.monitor.attacks:
             self.set_within = True
         else:
             self.set_first = setting
 
-    def news(self) -> list[Finding | Passage]:
-        """Findings and passages that are settled since the last call, in order of time."""
-        news: list[Finding | Passage] = [*self._settled.findings(self.over), *self._settled.passages()]
-        return sorted(news, key=lambda what: what.us if isinstance(what, Finding) else what.end)
-
-    def question(self, passage: Passage) -> Question:
-        """A closed passage as advice is asked for on it, for the player chosen now."""
+    def _music(self, passage: Passage) -> tuple[Sequence[Event], Sequence[Event], TimeMap]:
         events = self._part.events
-        first = bisect_left(events, passage.start, key=_moment)
-        last = bisect_right(events, passage.end, key=_moment)
-        settings = [(0, self._basis.setting), *self._by_hand]
-        since, setting = [(us, setting) for us, setting in settings if us <= passage.start][-1]
-        context = events[max(first - MOST_CONTEXT, 0) : first]
-        nearer = [event for event in context if event.us >= since]
-        # A setting only holds for what comes right after it.
-        known = setting if len(nearer) < len(context) or first <= MOST_CONTEXT else None
-        return Question(
-            self.number,
-            self.monitor.passages.index(passage) + 1,
-            passage,
-            (*nearer, *events[first:last]),
-            self.bars,
-            True,
-            replace(self._basis, player=self.monitor.player.name, setting=known),
-            self._middle_c,
-            since,
-            any(passage.start < us <= passage.end for us, _ in self._by_hand),
-        )
+        first, last = bisect_left(events, passage.start, key=_moment), bisect_right(events, passage.end, key=_moment)
+        return events[max(first - MOST_CONTEXT, 0) : first], events[first:last], self.bars

@@ -6,19 +6,17 @@ Each output has a process of its own (sources/ports/outputs.py), so none of them
 from __future__ import annotations
 
 import threading
-import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from livepedal.live.faults import Faults, Stage
+from livepedal.live.hearing import Hearing
 from livepedal.sources.journal import Word
 from livepedal.sources.ports.sender import Sender
 from livepedal.sources.ports.system import Inputs, PortNews
-from livepedal.sources.raw import NOTE_ON
 from livepedal.sources.text import clean
 
 WATCH = 0.2  # seconds between two looks at the ports
-_LIT = 0.2  # seconds that the lamp shows a message
 _AFTER_FAULT = 5.0  # seconds until the next look after one that failed
 
 
@@ -56,7 +54,6 @@ class Plugged:
     """The inputs of a session with their names, and its outputs.
 
     Args:
-        command: takes a command of the journal with its argument.
         say: shows a sentence to the user.
     """
 
@@ -65,29 +62,17 @@ class Plugged:
         inputs: Inputs | None,
         outs: Outs,
         faults: Faults,
-        command: Callable[[str, str], None],
+        hearing: Hearing,
         say: Callable[[str], None],
     ) -> None:
         self.inputs, self.outs = inputs, outs
-        self._faults, self._command, self._say = faults, command, say
+        self._faults, self._hearing, self._say = faults, hearing, say
         self._names: dict[int, str] = {}
-        self._last: int | None = None  # the source of the last note
-        self._came_at = float("-inf")
 
     def name(self, source: int, name: str) -> None:
         """Name a source, in the journal too."""
         self._names[source] = name
-        self._command(Word.PORT, f"{source} {name}")
-
-    def came(self, source: int, data: Sequence[int]) -> None:
-        """Note that a message has come. Runs in the thread of the port, so it must not fail or wait."""
-        self._came_at = time.monotonic()
-        if len(data) == 3 and data[0] & 0xF0 == NOTE_ON and data[2]:
-            self._last = source
-
-    def lit(self) -> bool:
-        """Whether a message came just now."""
-        return time.monotonic() - self._came_at < _LIT
+        self._hearing.command(Word.PORT, f"{source} {name}")
 
     def title(self) -> str:
         """The inputs, and which of them are gone."""
@@ -114,7 +99,7 @@ class Plugged:
     def _each(self, gone: str, last: str) -> list[str]:
         missing = self.inputs.missing() if self.inputs is not None else ()
         return [
-            clean(name, 40) + (gone if source in missing else last if source == self._last else "")
+            clean(name, 40) + (gone if source in missing else last if source == self._hearing.last_source else "")
             for source, name in sorted(self._names.items())
         ]
 
@@ -145,7 +130,7 @@ class Plugged:
         elif news.back:
             self._say(f"{name} is back")
         else:
-            self._command(Word.GONE, str(news.source))
+            self._hearing.command(Word.GONE, str(news.source))
             if self.outs.through is not None:
                 self.outs.through.let_go(news.source)
             self._say(f"{name} was disconnected; its keys were released. Waiting for it")

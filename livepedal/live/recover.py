@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 from livepedal.defaults import HARP
@@ -24,13 +25,20 @@ from livepedal.sources.journal import Command, Heard, Journal, Word, append_comm
 MOST_JUDGED = 10_000
 
 
-def played_again(journal: Journal, setup: Setup, *, judged: bool = True, most: int | None = None) -> Session:
+def played_again(
+    journal: Journal,
+    setup: Setup,
+    *,
+    judged: bool = True,
+    most: int | None = None,
+    failed: Callable[[Exception], None] | None = None,
+) -> Session:
     """The session of a journal, finished at its last record.
 
     At most `most` messages and commands are judged (None: all), and of the rest only the notes are kept; without
     `judged`, of all.
     """
-    session = Session(setup, judged=judged)
+    session = Session(setup, judged=judged, failed=failed)
     for number, record in enumerate(journal.records):
         if number == most:
             session.judge_no_more()
@@ -115,17 +123,13 @@ def recover(
 def _files_of(
     journal: Journal, setup: Setup, folder: Path, faults: Faults, paused: bool = False
 ) -> tuple[Saved, ...]:
-    """Write the files of a journal; without findings and passages where judging fails."""
-    try:
-        session = played_again(journal, setup, most=MOST_JUDGED)
-    except Exception as error:
-        faults.caught(Stage.JUDGING, error)
-        session = played_again(journal, setup, judged=False)
-    started = journal.header.started
-    written = [save(take, started, folder, faults, paused=paused) for take in session.finished]
+    """Write the files of a journal, each with the findings up to where judging fails, if it does."""
+    failed = partial(faults.caught, Stage.JUDGING)
+    session = played_again(journal, setup, most=MOST_JUDGED, failed=failed)
+    written = [save(take, folder, faults, paused=paused) for take in session.finished]
     for take, number in session.to_keep:
         try:
-            written.append(save(take, started, folder, faults, number))
+            written.append(save(take, folder, faults, number))
         except LivepedalError:
             raise
         except Exception as error:

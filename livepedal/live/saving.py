@@ -18,7 +18,6 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
-from datetime import datetime
 from pathlib import Path
 
 import mido
@@ -82,19 +81,12 @@ class Saved:
 
 
 def save(
-    take: Take,
-    started: str,
-    folder: Path,
-    faults: Faults,
-    number: int | None = None,
-    *,
-    paused: bool = False,
+    take: Take, folder: Path, faults: Faults, number: int | None = None, *, paused: bool = False
 ) -> Saved:
     """Write the file of a take, or of one of its passages.
 
     Args:
         take: it, or a copy of it as far as it is now.
-        started: when the session began (ISO format), for the file's name and title.
         folder: where the file goes.
         faults: is told where the file of a take has to do without findings.
         number: of the passage, from 0; None for the whole take.
@@ -103,8 +95,10 @@ def save(
     Raises:
         LivepedalError: it cannot be written.
     """
-    stem = stem_of(started, take.number, number)
-    title = f"Played {started.replace('T', ' ')[:19]}" + (f", take {take.number}" if take.number > 1 else "")
+    stem = take.setup.stem(take.number, number)
+    title = f"Played {take.setup.started.replace('T', ' ')[:19]}"
+    if take.number > 1:
+        title += f", take {take.number}"
     if paused:
         stem, title = f"{stem}-paused", f"{title}, while paused"
     if number is not None:
@@ -120,43 +114,32 @@ def save(
     return replace(saved, passage=number, paused=paused, path=write_new(folder, stem, saved.data))
 
 
-def stem_of(started: str, take: int, passage: int | None = None) -> str:
-    """The name of a file without its ending: date and time of the session, take and passage (from 0)."""
-    try:
-        stem = datetime.fromisoformat(started).strftime("%Y-%m-%d-%H%M%S")
-    except ValueError:
-        stem = "session"
-    if take > 1:
-        stem += f"-take-{take}"
-    return stem if passage is None else f"{stem}-passage-{passage + 1}"
-
-
 def whole(take: Take, title: str, *, bare: bool = False) -> Saved:
     """The file of a take that is over, with this title.
 
     A bare one has no findings and no entry setting, so nothing has to be judged or planned for it.
     """
-    return _file(take, title, 0, 0, take.end, () if bare else take.found, bare=bare)
+    return _file(take, title, 0, 0, take.end, () if bare else tuple(take.found.values()), bare=bare)
 
 
 def passage(take: Take, number: int, title: str) -> Saved:
     """The file of one passage (from 0), with as much before it as it needs to be judged alike."""
-    passages = [p for p in take.passages if not p.open]
-    last = passages[number]
+    last = take.closed[number]
     back = 0
     while True:
-        first = passages[max(number - back, 0)]
+        first = take.closed[max(number - back, 0)]
         music = take.time_map.tick(first.start) if back <= number else 0
         start = music - music % bar_ticks(take.setup.metre)
         end = take.time_map.tick(last.end) + 1
-        made = _file(take, title, start, music, end, _between(take.found, first.start, last.end))
+        made = _file(take, title, start, music, end, _between(take, first.start, last.end))
         if music == 0 or _judged_alike(take, made.data, start, last):
             return made
         back = 2 * back + 1
 
 
-def _between(findings: Sequence[Finding], start: int, end: int) -> list[Finding]:
-    return [finding for finding in findings if start <= finding.us <= end]
+def _between(take: Take, start: int, end: int) -> list[Finding]:
+    found = tuple(take.found.values())  # at once, since the take goes on in another thread
+    return [finding for finding in found if start <= finding.us <= end]
 
 
 def _judged_alike(take: Take, data: bytes, start: int, last: Passage) -> bool:
@@ -165,7 +148,7 @@ def _judged_alike(take: Take, data: bytes, start: int, last: Passage) -> bool:
     _, found = monitor_of(part, replace(take.setup, player=take.players[-1]))
     offset = take.time_map.us(start)
     there = [finding for finding in found if finding.us + offset >= last.start - 1]
-    live = _between(take.found, last.start, last.end)
+    live = _between(take, last.start, last.end)
     return len(there) == len(live) and all(
         abs(saved.us + offset - played.us) <= 1
         and (saved.kind, saved.verdict, saved.audible, saved.note, saved.revised)
@@ -228,7 +211,7 @@ def entry_setting(take: Take, music: int, end: int) -> tuple[Setting, bool]:
     events: list[Event] = []
     attacks = 0
     gathering = Gathering(figures.window.attack, figures.glissando)
-    for event in take.events(bisect_left(take.kept, music << TICK), end):
+    for event in take.events(*(bisect_left(take.kept, tick << TICK) for tick in (music, end + 1))):
         attacks += isinstance(event, NoteOn) and gathering.opens(event.us, event.pitch)
         if attacks > PLANNED:
             break

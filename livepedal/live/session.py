@@ -13,18 +13,19 @@ from __future__ import annotations
 
 import contextlib
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.grid import bar_ticks
-from livepedal.live.playback import Playback
+from livepedal.live.piece import Piece
+from livepedal.live.question import Question
 from livepedal.live.setup import Setup
 from livepedal.live.stay import Stay
 from livepedal.live.take import SLOTS, Take
 from livepedal.live.transport import PULSE_TICKS, Beat, Started, Taps, Transport
-from livepedal.model.findings import Finding, Passage
+from livepedal.model.findings import Finding
 from livepedal.music.tracks import DRUM_CHANNEL
 from livepedal.music.wording import counted
 from livepedal.sources.journal import Word
@@ -34,33 +35,11 @@ from livepedal.sources.raw import CONTROLLER, LET_GO, NOTE_ON, RESET_CONTROLLERS
 
 
 @dataclass(frozen=True, slots=True)
-class Anew:
-    """A closed passage is to be looked at again, for another player."""
-
-    passage: Passage
-
-
-@dataclass(frozen=True, slots=True)
-class Keeping:
-    """A passage is kept as a file.
-
-    Attributes:
-        number: of the passage in its take, from 0.
-        over: whether it is over.
-        before: whether it was kept already.
-    """
-
-    number: int
-    over: bool
-    before: bool
-
-
-@dataclass(frozen=True, slots=True)
 class News:
-    """What is settled about a take: a finding, a closed passage, or a sentence about the session."""
+    """What is settled about a piece: a finding, a passage that is over or is to be looked at again, or a sentence."""
 
-    take: Take | Playback
-    what: Finding | Passage | Anew | Keeping | str
+    piece: Piece
+    what: Finding | Question | str
 
 
 class Session:
@@ -78,11 +57,19 @@ class Session:
 
     Args:
         judged: False where only the files are wanted; then there are no findings and no passages.
+        failed: takes what goes wrong in judging, which costs the rest of the take its verdicts; None: it is raised.
     """
 
-    def __init__(self, setup: Setup, *, judged: bool = True) -> None:
+    def __init__(
+        self,
+        setup: Setup,
+        *,
+        judged: bool = True,
+        failed: Callable[[Exception], None] | None = None,
+    ) -> None:
         self.setup = setup
         self.judged = judged
+        self._failed = failed
         self.now = 0
         self.messages = 0
         self.finished: list[Take] = []
@@ -91,19 +78,17 @@ class Session:
         self.in_pauses = 0
         self._wires: dict[int, Wire] = {}
         self._slots: dict[tuple[int, int], int] = {}  # (source, channel) -> slot
-        self._stay = Stay()
+        self._stay: Stay | None = None
         self._transport = Transport()
         self._taps = Taps()
         self._tempo = setup.tempo
         self.ignored: Counter[str] = Counter()
         self._news: list[News] = []
-        self._kept: set[int] = set()  # numbers of the take's passages that are kept as files, or will be
-        self._closed = 0  # passages of the take that are over
         self._bar_tick = 0  # tick of the sequencer's song at which the take's first bar starts
         self._late: int | None = None  # notes that came late, while messages do
         self._still = 0  # µs for which the process was suspended
         self._restarted = False  # a sequencer has started in this pause
-        self.take = Take(1, setup, setup.player, self._tempo, judged=judged)
+        self.take = Take(1, setup, self._tempo, judged=judged, failed=failed)
 
     @property
     def clocked(self) -> bool:
@@ -138,7 +123,7 @@ class Session:
             case Word.TAP:
                 self._tap(us)
             case Word.KEEP:
-                self._keep(us)
+                self._keep()
             case Word.PAUSE:
                 self._let_go(us, self._slots.values())
                 self.paused = True
@@ -159,7 +144,7 @@ class Session:
                     self._next_take(us, Setting.parse(argument))
             case Word.STAY:
                 with contextlib.suppress(LivepedalError):
-                    self._stay = Stay(argument, self.setup.middle_c)
+                    self._stay = Stay(argument, self.setup.middle_c) if argument else None
             case Word.GONE:
                 if argument.isdigit():
                     self._wires.pop(int(argument), None)  # half a message is never completed
@@ -170,8 +155,8 @@ class Session:
         if player in self.take.players_known:
             self.take.choose(player)
             self._tell(f"judged for the {player} player from now on")
-            over = [passage for passage in self.take.passages if not passage.open]
-            self._news += [News(self.take, Anew(passage)) for passage in over[-1:]]
+            if question := self.take.last_question():
+                self._news.append(News(self.take, question))
 
     def _tap(self, us: int) -> None:
         period = self._taps.tap(us)
@@ -228,7 +213,7 @@ class Session:
             self.take.late(us, slot, short.data1, short.data2 if struck else 0)
             return ()
         if kind == NOTE_ON and short.data2:
-            if remark := self._stay.struck(short.data1):
+            if self._stay is not None and (remark := self._stay.struck(short.data1)):
                 self._tell(remark)
             return self.take.strike(us, slot, short.data1, short.data2)
         if not self.take.release(us, slot, short.data1):
@@ -288,7 +273,7 @@ class Session:
     @property
     def keeps_next(self) -> bool:
         """Whether the open passage is to become a file when it is over."""
-        return self._closed in self._kept
+        return len(self.take.closed) in self.take.wanted
 
     def _start_at(self, us: int, pulses: int) -> None:
         """Begin a take where a sequencer starts to play; its first bar is the one that the music is in."""
@@ -303,12 +288,9 @@ class Session:
         """Begin the next take; `start`: how the pedals stand, unless as at the start of the session."""
         before = self.take
         self._end_take(us)
-        self._closed = 0
-        self._kept = set()
-        setup = self.setup if start is None else replace(self.setup, setting=start)
-        self.take = Take(
-            before.number + 1, setup, before.players[-1], self._tempo, since=us, judged=self.judged
-        )
+        setting = self.setup.setting if start is None else start
+        setup = replace(self.setup, player=before.players[-1], setting=setting)
+        self.take = Take(before.number + 1, setup, self._tempo, us, judged=self.judged, failed=self._failed)
 
     def _end_take(self, us: int) -> None:
         take = self.take
@@ -319,30 +301,33 @@ class Session:
         if take.notes or take.came_late:
             self.finished.append(take)
 
-    def _keep(self, us: int) -> None:
-        passages = self.take.passages
-        if not passages:
+    def _keep(self) -> None:
+        take = self.take
+        over = len(take.closed)
+        number = over if take.passage_open else over - 1
+        if number < 0:
             self._tell("there is no passage to keep yet")
             return
-        number, over = len(passages) - 1, not passages[-1].open
-        before = number in self._kept
-        self._kept.add(number)
-        self._news.append(News(self.take, Keeping(number, over, before)))
-        if over and not before:
-            self.to_keep.append((self.take, number))
+        name = f"{self.setup.stem(take.number, number)}.mid"
+        if number in take.wanted:
+            self._tell(f"this passage is already kept, as {name}")
+            return
+        self._tell(f"kept as {name}{' when it is over' if number == over else ''}")
+        take.wanted.add(number)
+        if number < over:
+            self.to_keep.append((take, number))
 
     def _tell(self, text: str) -> None:
         self._news.append(News(self.take, text))
 
     def _gather(self) -> None:
-        findings, passages = self.take.news()
-        self._news += [News(self.take, finding) for finding in findings]
-        for passage in passages:
-            self._news.append(News(self.take, passage))
-            if self._closed in self._kept:
-                self.to_keep.append((self.take, self._closed))
-            self._closed += 1
-            self._stay.over()
+        for what in self.take.news():
+            self._news.append(News(self.take, what))
+            if isinstance(what, Question):
+                if what.number - 1 in self.take.wanted:
+                    self.to_keep.append((self.take, what.number - 1))
+                if self._stay is not None:
+                    self._stay.over()
 
     def news(self) -> list[News]:
         """What is settled since the last call, in order of time."""

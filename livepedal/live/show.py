@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import time
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from livepedal.harp import Player
@@ -18,8 +18,8 @@ from livepedal.live.answering import Answering
 from livepedal.live.chapters import Chapters, PastPassage
 from livepedal.live.nearest import Nearest
 from livepedal.live.question import Question
-from livepedal.live.session import Anew, Keeping, News
-from livepedal.model.findings import Finding, Passage, Verdict
+from livepedal.live.session import News
+from livepedal.model.findings import Finding, Verdict
 from livepedal.model.snapshot import Snapshot
 from livepedal.sources.ports.sender import Sender
 from livepedal.views.dashboard.desk import Act, Desk, Wish, press, unheard
@@ -65,7 +65,6 @@ class Screened:
             long it takes.
         output: where a passage is heard again.
         acts: what keys may ask for.
-        named: the name of the file of a passage, by the numbers of its take and of the passage from 0.
     """
 
     def __init__(
@@ -78,7 +77,6 @@ class Screened:
         patient: bool = False,
         output: Sender | None = None,
         acts: tuple[Act, ...] = (),
-        named: Callable[[int, int], str] = lambda take, number: "",
     ) -> None:
         self.signs = signs
         self.middle_c = middle_c
@@ -90,7 +88,7 @@ class Screened:
         )
         self.again = Again(output)
         self.answering: Answering | None = None
-        self._patient, self._named = patient, named
+        self._patient = patient
         self._chapters = Chapters()
         self._lines: deque[str | PastPassage] = deque(maxlen=10_000)  # a passage waits there for its advice
         self._steady = Steady()
@@ -116,7 +114,7 @@ class Screened:
 
     def tell(self, news: News) -> None:
         """Put news into words and into the history."""
-        music = news.take
+        piece = news.piece
         match news.what:
             case str() as text:
                 self.say(text)
@@ -124,31 +122,24 @@ class Screened:
                 self._chapters.found(finding)
                 # A withdrawn finding disappears from the screen, so that is said there too.
                 say = self.say if finding.withdrawn else self._line
-                instead = self.nearest.of(music.number, finding)
-                say(finding_line(finding, music.bars, self.signs, self.middle_c, instead))
-            case Passage() as passage:
-                self._passage(music.question(passage))
-            case Keeping(number, over, before):
-                name, when = self._named(music.number, number), "" if over else " when it is over"
-                self.say(f"this passage is already kept, as {name}" if before else f"kept as {name}{when}")
-            case Anew(passage):
-                question = music.question(passage)
-                if self.advisor is not None and not question.set_within:
-                    self._chapters.again(question)
-                    self.advisor.ask(question)
+                instead = self.nearest.of(piece.number, finding)
+                say(finding_line(finding, piece.bars, self.signs, self.middle_c, instead))
+            case Question() as question:
+                self._passage(question)
 
     def _passage(self, question: Question) -> None:
-        """A passage is over."""
+        """A passage is over, or is to be looked at again for another player."""
         advisor = None if question.set_within else self.advisor
         past = self._chapters.over(question, sought=advisor is not None)
-        if self.answering is not None:
-            self.answering.over(past.chapter)
-        if self._patient and advisor is not None:
-            self._line(past)
-        else:
-            provisional = advisor is not None and past.chapter.load
-            bars = question.time_map if question.bars else None
-            self._line(passage_line(question.passage, bars, self.signs, provisional=provisional))
+        if past is not None:
+            if self.answering is not None:
+                self.answering.over(past.chapter)
+            if self._patient and advisor is not None:
+                self._line(past)
+            else:
+                provisional = advisor is not None and past.chapter.load
+                bars = question.time_map if question.bars else None
+                self._line(passage_line(question.passage, bars, self.signs, provisional=provisional))
         if advisor is not None:
             advisor.ask(question)
 

@@ -10,7 +10,7 @@ import queue
 import sys
 import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 
 from livepedal.errors import LivepedalError
@@ -21,13 +21,12 @@ from livepedal.live.judging import Judging
 from livepedal.live.nearest import Nearest
 from livepedal.live.plugged import Plugged
 from livepedal.live.recover import played_again
-from livepedal.live.saving import Saved, save, stem_of
+from livepedal.live.saving import Saved, save
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
 from livepedal.live.take import Take
 from livepedal.sources.journal import Command, JournalWriter, Word, read_journal
 from livepedal.sources.ports.libraries import Receive
-from livepedal.sources.ports.stamps import Stamps
 from livepedal.sources.text import clean
 
 BEHIND = 300_000  # µs that the judge may be behind before the user is told
@@ -53,11 +52,11 @@ class Clerk:
         busy: the name of the file that is being made, "" for none.
     """
 
-    def __init__(self, started: str, folder: Path, faults: Faults, say: Callable[[str], None]) -> None:
+    def __init__(self, folder: Path, faults: Faults, say: Callable[[str], None]) -> None:
         self.written: list[Saved] = []
         self.failed: list[str] = []
         self.busy = ""
-        self._started, self._folder, self._faults, self._say = started, folder, faults, say
+        self._folder, self._faults, self._say = folder, faults, say
         self._jobs: queue.SimpleQueue[tuple[Take, int | None] | None] = queue.SimpleQueue()
 
     def save(self, take: Take, passage: int | None = None) -> None:
@@ -72,9 +71,9 @@ class Clerk:
         """Save what comes until the end."""
         while (job := self._jobs.get()) is not None:
             take, passage = job
-            self.busy = f"{stem_of(self._started, take.number, passage)}.mid"
+            self.busy = f"{take.setup.stem(take.number, passage)}.mid"
             try:
-                saved = save(take, self._started, self._folder, self._faults, passage)
+                saved = save(take, self._folder, self._faults, passage)
             except LivepedalError as error:
                 self._fail(str(error))
             except Exception as error:
@@ -113,18 +112,10 @@ class Stages:
         self._switch = sys.getswitchinterval()
 
     def receiver(self, source: int) -> Receive:
-        """The callback of a source: it stamps a message and enqueues it, first for the `through` output."""
-        hear, came, clock, inputs = self.hearing.receive, self.plugged.came, self._clock, self.plugged.inputs
-        stamp = Stamps(self.hearing.alive, inputs is None or inputs.backend.timed).stamp
-        through = self.plugged.outs.through
-
-        def receive(data: Sequence[int], delta: float | None = None) -> None:
-            if through is not None:
-                through.send(source, data)
-            hear(source, data, stamp(delta, clock()))
-            came(source, data)
-
-        return receive
+        """The callback of a source."""
+        inputs = self.plugged.inputs
+        timed = inputs is None or inputs.backend.timed
+        return self.hearing.receiver(source, timed, self.plugged.outs.through)
 
     def start(self) -> None:
         """Start the threads."""
@@ -164,8 +155,10 @@ class Stages:
         while judges := self._runs("judging", 0.05):
             if time.monotonic() - since > _LAST_VERDICTS and self.behind() > BEHIND:
                 break
-        if judges or self.judging.broken:
-            self._save_from_journal(tell, behind=judges)
+        if judges:
+            self._save_from_journal(tell)
+        if self.judging.lost:
+            self.clerk.failed.append("Not all that was played is in the MIDI file.")
         self.clerk.end()
         if self._runs("clerk", _SAID):
             tell(f"Still writing {self.clerk.busy}. Press Ctrl-C to leave it to livepedal recover.")
@@ -184,11 +177,10 @@ class Stages:
         thread.join(seconds)
         return thread.is_alive()
 
-    def _save_from_journal(self, tell: Callable[[str], None], *, behind: bool) -> None:
+    def _save_from_journal(self, tell: Callable[[str], None]) -> None:
         """Save the takes that the judge has not handed on: notes from the journal, findings as far as there are any."""
         judging = self.judging
-        if behind:
-            tell(f"Judging is {seconds(self.behind())} behind, so the MIDI file is made from the journal.")
+        tell(f"Judging is {seconds(self.behind())} behind, so the MIDI file is made from the journal.")
         try:
             if self.journal.waiting or self.journal.lost:
                 raise OSError("the journal is not complete")
@@ -197,22 +189,19 @@ class Stages:
         except Exception as error:
             self.faults.caught(Stage.SAVING, error)
             self._runs("judging")  # then only the judge has the music
-            for take in judging.broken.values():
-                self.clerk.save(take)
             return
         judging.stop()
         wishes = (r for r in journal.records if isinstance(r, Command) and r.word == Word.KEEP)
         if judging.session.keeps_next or any(wish.us > judging.until for wish in wishes):
             tell("The passage you asked to keep is in the file of the whole take.")
+        judged = judging.session.take
         for take in session.finished:
-            if take.number in judging.handed:
-                continue
-            judged = judging.broken.get(take.number, judging.session.take)
             if take.number == judged.number:
                 until = judged.judged_until
                 take.judged_until = judged.moment(judging.until) if until is None else until
-                take.found = list(judged.found)
-            self.clerk.save(take)
+                take.found = dict(judged.found)
+            if take.number > judging.handed:
+                self.clerk.save(take)
         self.session = session
 
     def _end_journal(self) -> None:

@@ -13,24 +13,17 @@ def staying(name: str) -> str:
 class Stay:
     """The key to stay in.
 
-    Args:
-        name: of the key, "" for none.
-
     Raises:
         LivepedalError: the name is not that of a key.
     """
 
-    def __init__(self, name: str = "", middle_c: str = "C4") -> None:
-        self.name = ""
+    def __init__(self, name: str, middle_c: str = "C4") -> None:
+        key = Key.parse(name)
+        self.name = key.name
         self._middle_c = middle_c
-        self._strings = frozenset(range(12))
         self._remarked = False
-        self._hint = Position.FLAT
-        if name:
-            key = Key.parse(name)
-            self.name = key.name
-            self._hint = Position.SHARP if key.fifths > 0 else Position.FLAT
-            self._strings = frozenset((pedal.natural + key.alteration(pedal)) % 12 for pedal in Pedal)
+        self._hint = Position.SHARP if key.fifths > 0 else Position.FLAT
+        self._strings = frozenset((pedal.natural + key.alteration(pedal)) % 12 for pedal in Pedal)
 
     def struck(self, pitch: int) -> str:
         """The remark on a note that was struck, once in a passage; or ""."""

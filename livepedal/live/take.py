@@ -17,17 +17,16 @@ from __future__ import annotations
 
 from array import array
 from bisect import bisect_left
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from livepedal.live.grid import TICKS, Grid, bar_ticks
-from livepedal.live.question import MOST_CONTEXT, Question
+from livepedal.live.piece import Piece
+from livepedal.live.question import MOST_CONTEXT
 from livepedal.live.setup import Setup
 from livepedal.model.findings import Finding, Passage
-from livepedal.model.settled import Settled
 from livepedal.model.snapshot import Snapshot
-from livepedal.model.watching import WatchedMonitor
-from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, Sustain
+from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, Sustain
 from livepedal.music.timemap import DEFAULT_TEMPO, TimeMap
 from livepedal.music.tracks import DRUM_CHANNEL
 from livepedal.sources.raw import CONTROLLER, NOTE_OFF, NOTE_ON, SUSTAIN, TICK, packed, unpacked
@@ -38,13 +37,13 @@ SLOTS = tuple(channel for channel in range(16) if channel != DRUM_CHANNEL)
 LONGEST_LEAD = 10_000_000
 
 
-class Take:
+class Take(Piece):
     """One piece as it is played.
 
     Moments given to it are µs of the session; those that it gives are µs of the take.
 
     Attributes:
-        number: from 1.
+        setup: what it is judged on.
         players: the players it was judged for, in the order in which they were chosen.
         musical: whether bars and beats mean anything.
         time_map: its moments as the file will have them.
@@ -52,67 +51,42 @@ class Take:
         kept: packed messages, with the ticks of the take.
         came_late: those that are not judged, since nobody knows when they were played.
         notes: how many keys went down.
-        found: the findings that are settled and stand.
-        judged_until: µs of the take up to which it was judged; None for all of it.
-        over: whether it is over.
+        wanted: the numbers of the passages (from 0) that become files of their own.
 
     Args:
         tempo: µs a quarter; None where nobody counts.
         since: the moment of the session (µs) from which the pedals stand as they were set.
         judged: False where only its file is wanted.
+        failed: takes what goes wrong in judging; None: it is raised.
     """
 
     def __init__(
         self,
         number: int,
         setup: Setup,
-        player: str,
         tempo: int | None,
         since: int = 0,
         *,
         judged: bool = True,
+        failed: Callable[[Exception], None] | None = None,
     ) -> None:
-        self.number = number
+        super().__init__(number, setup, setup.middle_c, judged=judged, failed=failed)
         self.setup = setup
-        self.players: tuple[str, ...] = (player,)
+        self.players: tuple[str, ...] = (setup.player,)
         self.musical = tempo is not None
         self.time_map = Grid(tempo or DEFAULT_TEMPO, setup.metre)
         self.lead = 0
-        self._monitor: WatchedMonitor | None = None
-        self._judging = judged
-        self.judged_until: int | None = None
-        if judged:
-            self._monitor = WatchedMonitor(setup.figures, setup.instrument, player, setup.layers)
-            if setup.setting is not None:
-                self._monitor.feed(SetPedals(0, setup.setting))
-        else:
-            self.judged_until = 0
         self.kept = array("Q")
         self.came_late = array("Q")
-        self.found: list[Finding] = []
+        self.wanted: set[int] = set()
         self.notes = 0
-        self.over = False
         self._since = since
         self._waited = 0  # µs since then in which nothing was played
         self._base: int | None = None  # µs of the session at which the take has its moment 0
         self._last = 0  # the last tick in use
-        self._moment = 0
         self._struck: set[tuple[int, int]] = set()  # keys struck at the last tick
         self._down: dict[tuple[int, int], None] = {}  # (slot, pitch), in the order in which they went down
         self._pedals: set[int] = set()  # slots whose sustain pedal is down
-        self._settled = Settled(self._monitor, setup.figures.window.attack) if self._monitor else None
-        self._look = False  # whether a passage may have closed since `news` looked
-
-    @property
-    def monitor(self) -> WatchedMonitor:
-        """The monitor of a take that is judged."""
-        assert self._monitor is not None
-        return self._monitor
-
-    @property
-    def passages(self) -> tuple[Passage, ...]:
-        """The passages so far, the open one last, as far as it is judged."""
-        return () if self._monitor is None else self._monitor.passages
 
     @property
     def players_known(self) -> tuple[str, ...]:
@@ -164,11 +138,6 @@ class Take:
         """Bars and beats as far as they are known now; None where nobody counts."""
         return self.time_map if self.musical else None
 
-    @property
-    def quarter(self) -> int | None:
-        """The length of a quarter now (µs); None where nobody counts."""
-        return round(60_000_000 / self.time_map.beats_per_minute(self._moment)) if self.musical else None
-
     def _tick(self, us: int, strike: tuple[int, int] | None = None) -> int:
         """The tick for a message that comes at this moment of the session; see the top of this file."""
         assert self._base is not None
@@ -197,7 +166,6 @@ class Take:
         self._struck.add(key)
         self._down[key] = None
         self.notes += 1
-        self._look = True
         self.kept.append(packed(tick, NOTE_ON | SLOTS[slot], pitch, velocity))
         return self._feed(NoteOn(self._moment, pitch, velocity, slot))
 
@@ -250,25 +218,17 @@ class Take:
         if self._base is None:
             self._waited = min(max(us - self._since, 0), LONGEST_LEAD)
             return
-        if self.over or self._monitor is None or not self._judging:
+        if self.over or self.judged_until is not None:
             return
-        self._look = True
         # Only whole ticks that are over count as passed, since what comes next is rounded to the nearest.
-        self._monitor.advance(max(self.time_map.us(self.time_map.tick(us - self._base) - 1), self._moment))
+        passed = max(self.time_map.us(self.time_map.tick(us - self._base) - 1), self._moment)
+        self._safely(lambda: self.monitor.advance(passed), None)
 
     def judge_no_more(self) -> None:
         """From here on only keep the notes."""
-        if self._judging:
-            self.monitor.finish()
-            self._look = True
-            self._judging = False
+        self._last_verdicts()
+        if self.judged_until is None:
             self.judged_until = self._moment
-
-    def give_up(self) -> None:
-        """From here on only keep the notes, since judging has failed and the monitor cannot be trusted."""
-        if self._judging:
-            self.judged_until = self._moment
-        self._judging, self._settled = False, None
 
     def finish(self, us: int) -> None:
         """End the take; keys that are down come up."""
@@ -276,9 +236,8 @@ class Take:
             return
         if self._base is not None:
             self.release_all(us)
-        if self._monitor is not None and self._settled is not None and self._judging:
-            self._settled.found(self._monitor.finish())
-        self.over = self._look = True
+        self._last_verdicts()
+        self.over = True
 
     @property
     def end(self) -> int:
@@ -287,56 +246,24 @@ class Take:
 
     def snapshot(self) -> Snapshot:
         """How it stands now."""
-        snapshot = self.monitor.snapshot()
+        snapshot = super().snapshot()
         if self._base is None and self.setup.setting is not None:
             # Pedals that were set can be moved before the first note.
             return replace(snapshot, us=max(snapshot.us, self._waited))
         return snapshot
 
-    def _feed(self, event: Event) -> tuple[Finding, ...]:
-        if self._monitor is None or self._settled is None or not self._judging:
-            return ()
-        found = self._monitor.feed(event)
-        self._settled.found(found)
-        return found
-
     # -- what there is to tell -------------------------------------------------------------------------------
 
-    def news(self) -> tuple[list[Finding], list[Passage]]:
-        """Findings and passages that are settled since the last call."""
-        if self._settled is None:
-            return [], []
-        findings = self._settled.findings(self.over or not self._judging)
-        for finding in findings:
-            if finding.withdrawn:  # the figure that it is part of was recognised
-                self.found = [known for known in self.found if known.id != finding.id]
-            else:
-                self.found.append(finding)
-        passages: list[Passage] = []
-        if self._look:
-            self._look = False
-            passages = self._settled.passages()
-        return findings, passages
+    def _music(self, passage: Passage) -> tuple[list[Event], list[Event], TimeMap]:
+        first, last = (self.time_map.tick(us) << TICK for us in (passage.start, passage.end))
+        first, last = bisect_left(self.kept, first), bisect_left(self.kept, last + (1 << TICK))
+        before = max(first - MOST_CONTEXT, 0)
+        time_map = self.time_map.since(self.kept[before] >> TICK)
+        return [*self.events(before, first)], [*self.events(first, last)], time_map
 
-    def question(self, passage: Passage) -> Question:
-        """A closed passage as advice is asked for on it, for the player who was chosen last."""
-        setup = self.setup
-        first = bisect_left(self.kept, self.time_map.tick(passage.start) << TICK)
-        context = max(0, first - MOST_CONTEXT)
-        return Question(
-            self.number,
-            self.passages.index(passage) + 1,
-            passage,
-            tuple(self.events(context, self.time_map.tick(passage.end))),
-            self.time_map.since(self.kept[context] >> TICK),
-            self.musical,
-            replace(setup, player=self.players[-1], setting=setup.setting if context == 0 else None),
-            setup.middle_c,
-        )
-
-    def events(self, first: int, end: int) -> Iterator[Event]:
-        """The kept messages from this number on, up to the tick `end`, as a saved file has them."""
-        for word in self.kept[first : bisect_left(self.kept, end + 1 << TICK)]:
+    def events(self, first: int, last: int) -> Iterator[Event]:
+        """The kept messages from one number to before another, as a saved file has them."""
+        for word in self.kept[first:last]:
             tick, status, pitch, value = unpacked(word)
             us, channel = self.time_map.us(tick), status & 15
             if status < NOTE_ON:

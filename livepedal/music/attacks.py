@@ -173,9 +173,6 @@ class Attacks(Sequence[Gathered]):
     def __eq__(self, other: object) -> bool:
         return tuple(self) == tuple(other) if isinstance(other, Attacks | tuple) else NotImplemented
 
-    def __hash__(self) -> int:
-        return hash(tuple(self))
-
     def __repr__(self) -> str:
         return f"Attacks({list(self)!r})"
 

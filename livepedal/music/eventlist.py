@@ -71,8 +71,5 @@ class EventList(Sequence[Event]):
             return NotImplemented
         return self._times == other._times and self._words == other._words
 
-    def __hash__(self) -> int:
-        return hash((self._times.tobytes(), self._words.tobytes()))
-
     def __repr__(self) -> str:
         return f"<EventList of {len(self)} events>"

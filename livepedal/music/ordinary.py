@@ -7,8 +7,7 @@ tonic, as strongly as it occurs; each tonic says on which letter the note is wri
 chromatic scale on that tonic; the letter with the most votes wins. He found 99.4 % of 195,972 notes spelled
 as the composers did. The second stage, about voice leading, made it a little worse there, and is left out.
 
-A written note is a number on the *line of fifths*: F is -1, C 0, G 1, ... B 5, F♯ 6; B♭ -2, F♭ -8, B𝄫 -9, F𝄪
-13.
+A written note is a number on the line of fifths (harp/fifths.py).
 """
 
 from __future__ import annotations
@@ -17,13 +16,12 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from itertools import pairwise
 
-from livepedal.harp import Pedal, Position
-from livepedal.harp.keys import altered_name
+from livepedal.harp import Pedal
+from livepedal.harp.fifths import class_of, fifth_of
 from livepedal.music.attacks import Gathered
 from livepedal.music.song import KeySignature
 
 BEFORE, AFTER = 10, 42  # Kpre and Kpost, in notes; the note itself counts among those after
-_LETTERS = (Pedal.F, Pedal.C, Pedal.G, Pedal.D, Pedal.A, Pedal.E, Pedal.B)
 _ROUND = 12  # fifths from a note to the next one that sounds the same
 # Meredith's tables, where chroma 0 and morph 0 are A: the steps of a harmonic chromatic scale, and the letter
 # of the very first note.
@@ -39,54 +37,6 @@ FLATTEST, SHARPEST = -8, 10
 # written in flats, where strings are open (common practice, no source).
 MIDDLE = 0.5
 TURN = 10  # fifths that another layer has to bring (judgement)
-
-
-def letter(fifth: int) -> Pedal:
-    """The letter of a written note."""
-    return _LETTERS[(fifth + 1) % 7]
-
-
-def alteration(fifth: int) -> int:
-    """Its accidental: -1 flat, 1 sharp, -2 double flat, and so on."""
-    return (fifth + 1) // 7
-
-
-def fifth_of(pedal: Pedal, altered: int) -> int:
-    """The written note of a letter and an accidental."""
-    return _LETTERS.index(pedal) - 1 + 7 * altered
-
-
-def class_of(fifth: int) -> int:
-    """The pitch class that it sounds, 0 (C) to 11 (B)."""
-    return 7 * fifth % 12
-
-
-def name(fifth: int) -> str:
-    """Letter and accidental, such as F♯, G♮ or B𝄫."""
-    return altered_name(letter(fifth), alteration(fifth))
-
-
-def octave(fifth: int, pitch: int) -> int:
-    """The octave that a MIDI number is written in, middle C being C4: B♯3 sounds it too."""
-    return (pitch - alteration(fifth)) // 12 - 1
-
-
-def strings(fifth: int) -> tuple[tuple[int, int], ...]:
-    """The (pedal, position) that can play it.
-
-    That is the one that is written, or for a double accidental those that sound the same.
-    A double sharp or flat has no notch (Berlioz, Grand traité d'instrumentation, p. 86).
-    """
-    altered = alteration(fifth)
-    if -1 <= altered <= 1:
-        return ((int(letter(fifth)), altered),)
-    sounds = class_of(fifth)
-    return tuple(
-        (int(pedal), int(position))
-        for pedal in Pedal
-        for position in Position
-        if (pedal.natural + position) % 12 == sounds
-    )
 
 
 def in_key(fifth: int, key: int) -> bool:

@@ -181,9 +181,6 @@ class TimeMap:
     def __eq__(self, other: object) -> bool:
         return isinstance(other, TimeMap) and self._parts() == other._parts()
 
-    def __hash__(self) -> int:
-        return hash(self._parts())
-
     def __repr__(self) -> str:
         counts = f"{len(self.tempos)} tempos, {len(self.metres)} metres, {len(self.marks)} marks"
         return f"<TimeMap {self.division}: {counts}>"

@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from livepedal.harp import Position, Spelling, pitch_name
+from livepedal.sources.text import counted as counted
 
 if TYPE_CHECKING:
     from livepedal.music.timemap import Place
@@ -24,11 +25,6 @@ _FINE |= {Fraction(1, 6): "⅙", Fraction(5, 6): "⅚"}
 
 _LETTER = "(?:[A-G][♭♮♯]|·)"
 _SETTING = re.compile(rf"{_LETTER}(?: {_LETTER}){{2}} \| {_LETTER}(?: {_LETTER}){{3}}")
-
-
-def counted(number: int, thing: str) -> str:
-    """A number with its thing, such as "1 attack" or "2 attacks"."""
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
 def moment(us: int) -> str:
@@ -63,18 +59,23 @@ def bar_list(bars: Iterable[int], most: int | None = None) -> str:
         bars: the numbers of the bars.
         most: so many bars and runs of bars are named: "bars 1, 2, 5 to 9 and 12 more".
     """
+    return numbered("bar", bars, most)
+
+
+def numbered(thing: str, numbers: Iterable[int], most: int | None = None) -> str:
+    """Things by their ascending numbers, as `bar_list` has bars: "findings 1 to 4"."""
     runs: list[list[int]] = []
-    for bar in bars:
-        if runs and bar == runs[-1][-1] + 1:
-            runs[-1].append(bar)
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
         else:
-            runs.append([bar])
-    spans: list[tuple[str, int]] = []  # text, and how many bars it stands for
+            runs.append([number])
+    spans: list[tuple[str, int]] = []  # text, and how many things it stands for
     for run in runs:
-        spans += [(f"{run[0]} to {run[-1]}", len(run))] if len(run) > 2 else [(str(bar), 1) for bar in run]
+        spans += [(f"{run[0]} to {run[-1]}", len(run))] if len(run) > 2 else [(str(one), 1) for one in run]
     left = sum(count for _, count in spans[most:]) if most else 0
     texts = [text for text, _ in spans[:most]] + ([f"{left} more"] if left else [])
-    return f"{'bar' if sum(map(len, runs)) == 1 else 'bars'} {listed(texts)}"
+    return f"{thing}{'' if sum(map(len, runs)) == 1 else 's'} {listed(texts)}"
 
 
 def note_name(pitch: int, spellings: Sequence[Spelling], middle_c: str) -> str:

@@ -47,6 +47,7 @@ from livepedal.sources.raw import (
     RawTrack,
     Refused,
 )
+from livepedal.sources.text import counted
 
 IN_PART = "it was read up to there; export it again from the program it comes from"
 """What the remark on a track ends with that could not be read to its end."""
@@ -96,13 +97,9 @@ def parse_smf(data: bytes) -> RawSong:
         )
     tracks = _read_tracks(data, start + 8 + length, remarks)
     if len(tracks) != declared:
-        held = _tracks(len(tracks))
-        remarks.append(f"the header says {_tracks(declared)}, the file holds {held}; all were read")
+        held = counted(len(tracks), "track")
+        remarks.append(f"the header says {counted(declared, 'track')}, the file holds {held}; all were read")
     return RawSong(kind, _division(division), tuple(tracks), tuple(remarks))
-
-
-def _tracks(count: int) -> str:
-    return "1 track" if count == 1 else f"{count} tracks"
 
 
 def find_header(data: bytes, remarks: list[str]) -> tuple[bytes, int]:

@@ -26,6 +26,12 @@ def clean(text: str, longest: int = LONGEST_NAME) -> str:
     return text if len(text) <= longest else text[: longest - 1] + "…"
 
 
+def counted(number: int, thing: str) -> str:
+    """A number with its thing, such as "1 attack", "2 attacks", "2 remedies"."""
+    things = f"{thing[:-1]}ies" if thing.endswith("dy") else f"{thing}s"
+    return f"{number} {thing if number == 1 else things}"
+
+
 def seen(text: str) -> str:
     """The text with every character made visible that acts instead of being seen, and nothing else changed.
 

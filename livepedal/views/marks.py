@@ -46,7 +46,7 @@ def marks(file: FileReport, middle_c: str, changes_as: ChangesAs) -> tuple[list[
             brief = f"{several}{group.number} {words.briefly(finding, middle_c)}"
             often = f" x{group.attacks}" if group.attacks > 1 else ""
             head = f"{name}{group.number} {words.verdict_of(finding)}"
-            text = f"{head}: {words.spread(group, part)}: {words.in_full(finding, middle_c)}"
+            text = f"{head}: {words.spread(group, part.place)}: {words.in_full(finding, middle_c)}"
             markers.append(_short(part, us, brief, often))
             texts.append(_put(part, us, OWN_MARK + text))
         if changes_as is ChangesAs.TEXTS:

@@ -54,9 +54,9 @@ def passage_line(
 
     The verdict is provisional as long as that is still to be judged.
     """
-    bars = "" if time_map is None else f", {words.reach(passage, time_map.place)}"
+    bars = "" if time_map is None else f" {words.reach(passage, time_map.place)},"
     text = (
-        f"{words.moment(passage.end)}{bars}: passage of {words.counted(passage.attacks, 'attack')}:"
+        f"{words.moment(passage.end)}: passage over,{bars} {words.counted(passage.attacks, 'attack')}:"
         f" {passage.verdict.word}"
     )
     if passage.audible and passage.verdict is not Verdict.UNPLAYABLE:

@@ -104,7 +104,7 @@ PLAIN = Signs(
     above="-",
     below="-",
     solid="#",
-    hazy=":",  # not ?, which follows notes that may be meant for another string
+    hazy=":",
     chosen=">",
 )
 ASCII = replace(PLAIN, ascii=True)

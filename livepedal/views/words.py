@@ -49,22 +49,23 @@ def span(us: int) -> str:
 
 
 def where(place: Place) -> str:
-    """Bar and beat, then the rehearsal mark: "bar 2, beat 3.5 (mark B)"."""
+    """Bar and beat, then the rehearsal mark: "bar 2, beat 3½ (rehearsal mark B)"."""
     text = place_text(place)
-    return f"{text} (mark {clean(place.mark, LONGEST_MARK)})" if place.mark else text
+    return f"{text} (rehearsal mark {clean(place.mark, LONGEST_MARK)})" if place.mark else text
 
 
 def when(place: Place | None, us: int) -> str:
-    """Where and when: "bar 2, beat 3.5 (mark B), 7.35 s"; only the time if the bars are not known."""
+    """Where and when: "bar 2, beat 3½ (rehearsal mark B), 7.35 s"; only the time if the bars are not known."""
     return moment(us) if place is None else f"{where(place)}, {moment(us)}"
 
 
-def spread(group: Group, part: PartReport) -> str:
-    """Where a group of findings is: "bar 2, beat 3.5, 7.35 s" for a single attack, else "bars 11 to 17, 54 attacks"."""
+def spread(group: Group, place: Callable[[int], Place | None]) -> str:
+    """Where a finding is: "bar 2, beat 3½, 7.35 s" for a single attack, else "bars 11 to 17, 54 attacks"."""
     if group.attacks == 1:
-        return when(part.place(group.worst.us), group.worst.us)
-    bars = dict.fromkeys(part.place(finding.us).bar for finding in group.findings)
-    return f"{bar_list(list(bars), MOST_BARS)}, {counted(group.attacks, 'attack')}"
+        return when(place(group.worst.us), group.worst.us)
+    bars = dict.fromkeys(at.bar for finding in group.findings if (at := place(finding.us)) is not None)
+    where = bar_list(list(bars), MOST_BARS) if bars else f"from {moment(group.findings[0].us)} on"
+    return f"{where}, {counted(group.attacks, 'attack')}"
 
 
 def reach(passage: Passage, place: Callable[[int], Place | None]) -> str:

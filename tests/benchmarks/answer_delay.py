@@ -62,7 +62,7 @@ def measure(server: Server, folder: Path, notes: int) -> tuple[list[int], list[i
     header = Header("2024-05-01T20:15:00+02:00")
     journal = JournalWriter(folder / "x.journal", header)
     setup = setup_of(header)
-    listener = Listener(setup, journal, header.started, folder, outs=outs)
+    listener = Listener(setup, journal, folder, outs=outs)
     verdicts: list[int] = []
     judged = listener.judging.judged
 

@@ -97,7 +97,7 @@ def measure(server: Server, recording: Path, folder: Path) -> Measured:
         color_system="truecolor",
     )
     inputs = Inputs("jack")
-    listener = Measured(setup_of(header), journal, header.started, folder, inputs=inputs)
+    listener = Measured(setup_of(header), journal, folder, inputs=inputs)
     before = server.ports()
     inputs.open_virtual(0, listener.receiver(0))
     listener.plugged.name(0, "livepedal")

@@ -41,7 +41,7 @@ def music() -> list[tuple[int, bytes]]:
             if not message.is_meta and message.type in ("note_on", "note_off", "control_change"):
                 made.append((wait, bytes(message.bytes())))
                 wait = 0
-        made.append((wait, b"\xb0\x7b\x00"))  # some break off while keys are down
+        made.append((wait, b"\xff"))  # lets go of all keys: some recordings break off while keys are down
     return made
 
 

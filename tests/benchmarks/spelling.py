@@ -17,8 +17,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from livepedal.harp import Figures
+from livepedal.harp.fifths import alteration, letter
 from livepedal.music.attacks import gather_held
-from livepedal.music.ordinary import alteration, letter, ordinary
+from livepedal.music.ordinary import ordinary
 from livepedal.music.parts import Wanted, choose_parts
 from livepedal.music.song import read_song
 from tests.places import MUSIC

@@ -122,7 +122,7 @@ def test_the_table_fits_80_columns_on_a_terminal(cues: Path) -> None:
     assert rows[first - 1].startswith("In ")
     # Where there is too little room for remarks they stand underneath, whole words of them.
     body = [row for row in rows[first + 1 :] if not row.startswith("    ")][:7]
-    assert any(row.startswith("    worst of 4: G♮4 comes too soon for the pedal") for row in rows)
+    assert any(row.startswith("    worst of 4 findings: G♮4 comes too soon for the pedal") for row in rows)
     assert ["easy" in body[0], "v12.mid" in body[1], "unplayable" in body[2]] == [True] * 3
     assert "◆ playable ~" in body[1]
     assert "♩ = 56 (56%)" in body[2]  # the fastest tempo of the whole, as the report has it

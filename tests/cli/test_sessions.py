@@ -102,7 +102,7 @@ def session(folder: Path, *, outside: bool) -> tuple[Path, list[str]]:
     end.
     """
     path = folder / "a.journal"
-    listener = Listener(setup_of(HEADER), JournalWriter(path, HEADER), HEADER.started, folder)
+    listener = Listener(setup_of(HEADER), JournalWriter(path, HEADER), folder)
     listener.start()
     receive = listener.receiver(0)
     if outside:
@@ -168,7 +168,7 @@ def test_what_was_played_while_paused_too_is_told_beside_what_was_saved(
 
 
 def test_the_keys_of_line_mode_are_named_at_its_start(tmp_path: Path) -> None:
-    listener = Listener(setup_of(HEADER), JournalWriter(tmp_path / "a", HEADER), HEADER.started, tmp_path)
+    listener = Listener(setup_of(HEADER), JournalWriter(tmp_path / "a", HEADER), tmp_path)
     said = [plain_text(one) for one in _announcement(listener, HEADER, typed=True)]
     (keys,) = (one for one in said if "Return" in one)
     for key in (

@@ -229,7 +229,7 @@ def test_the_clock_steps_back(back: int, tmp_path: Path) -> None:
     path = tmp_path / "one.journal"
     header = Header("2024-05-01T20:15:00")
     listener = Listener(
-        setup_of(header), JournalWriter(path, header), header.started, tmp_path, clock=clock, advises=False
+        setup_of(header), JournalWriter(path, header), tmp_path, clock=clock, advises=False
     )
     listener.start()
     hear = listener.receiver(0)

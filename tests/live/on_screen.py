@@ -36,7 +36,7 @@ class Played(Screened):
     """chords and rests, one after the other. setting: as `s` would set it, so long (s) before the first note."""
 
     def __init__(self, setting: str = "", lead: float = 0.005, tempo: int | None = None) -> None:
-        super().__init__(advisor=Later, named=lambda take, number: f"{take}-{number + 1}.mid")
+        super().__init__(advisor=Later)
         self.session = Session(replace(setup(), tempo=tempo))
         self.us = 0
         if setting:

@@ -209,15 +209,15 @@ def test_k_answers_at_once_and_knows_what_it_has_kept() -> None:
     assert played.lines[-1] == "there is no passage to keep yet"
     played.chord(60)
     played.command(Word.KEEP)
-    assert played.lines[-1] == "kept as 1-1.mid when it is over"
+    assert played.lines[-1] == "kept as session-passage-1.mid when it is over"
     played.command(Word.KEEP)
-    assert played.lines[-1] == "this passage is already kept, as 1-1.mid"
+    assert played.lines[-1] == "this passage is already kept, as session-passage-1.mid"
     played.over()
     played.command(Word.KEEP)
-    assert played.lines[-1] == "this passage is already kept, as 1-1.mid"
+    assert played.lines[-1] == "this passage is already kept, as session-passage-1.mid"
     assert [(take.number, number) for take, number in played.session.to_keep] == [(1, 0)]
     played.chord(62)
     played.over()
     played.command(Word.KEEP)
-    assert played.lines[-1] == "kept as 1-2.mid"
+    assert played.lines[-1] == "kept as session-passage-2.mid"
     assert [(take.number, number) for take, number in played.session.to_keep] == [(1, 0), (1, 1)]

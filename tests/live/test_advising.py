@@ -31,7 +31,7 @@ from livepedal.live.advisor import MOST_FAILURES, Advisor
 from livepedal.live.listen import Listener
 from livepedal.live.question import Question
 from livepedal.live.session import Session
-from livepedal.model.findings import Finding, Kind, Layer, Passage, Verdict
+from livepedal.model.findings import Finding, Kind, Layer, Verdict
 from livepedal.model.watching import WatchedMonitor
 from livepedal.music.events import Event, NoteOff, NoteOn
 from livepedal.music.timemap import TimeMap
@@ -63,8 +63,8 @@ def question_about(played: Iterable[tuple[int, bytes]]) -> Question:
     for us, data in played:
         session.message(us, 0, data)
     session.finish(60_000_000)
-    (passage,) = [news.what for news in session.news() if isinstance(news.what, Passage)]
-    return session.finished[0].question(passage)
+    (asked,) = [news.what for news in session.news() if isinstance(news.what, Question)]
+    return asked
 
 
 def judged(question: Question, **how: object) -> Question:
@@ -105,7 +105,7 @@ def test_the_tempo_comes_with_the_spelling() -> None:
     tempo, spelling, *worth = first.lines
     assert tempo.startswith("passage 1, from 0.00 s to ")
     assert re.search("playable about [a-z ]+: count [1-9] where you counted [1-9]0?$", tempo)
-    assert ": well spelled from " in spelling  # the search was bounded, so nobody knows of the best
+    assert ": a good spelling: set " in spelling  # the search was bounded, so nobody knows of the best
     assert spelling.endswith("; * there is no time for it")
     assert all(", working player: worth knowing: " in line for line in worth)
     assert [one.last for one in (first, last)] == [False, True]
@@ -168,7 +168,7 @@ def test_a_playable_passage_gets_its_spelling_only() -> None:
     first, last = advised(question("06-three-lanterns.mid"))
     spelling, *worth = first.lines
     assert all(", working player: worth knowing: " in line for line in worth)
-    assert ": best spelled from " in spelling
+    assert ": best spelling: set " in spelling
     assert "pedal change" in spelling
     assert not last.lines
     assert not last.remedies
@@ -205,11 +205,10 @@ def test_only_what_is_near_is_gone_back_to() -> None:
         for us, data in messages("03-paddle-wheel.mid", at=at):
             session.message(us, 0, data)
     session.finish(80_000_000)
-    passages = [news.what for news in session.news() if isinstance(news.what, Passage)]
-    asked = session.finished[0].question(passages[1])
+    _, asked = [news.what for news in session.news() if isinstance(news.what, Question)]
     *_, last = advised(asked)
     assert last.passage_number == 2
-    assert all(remedy.start >= passages[1].start for remedy in last.remedies)
+    assert all(remedy.start >= asked.passage.start for remedy in last.remedies)
 
 
 class Heard:
@@ -363,7 +362,7 @@ def test_a_session_tells_advice_when_it_comes(tmp_path: Path) -> None:
     header = Header("2026-01-01 12.00.00", "test")
     journal = JournalWriter(tmp_path / "x.journal", header)
     now = 0  # ns; not the machine's clock, since a machine that is busy would play another rhythm
-    listener = Listener(setup(), journal, header.started, tmp_path, clock=lambda: now, advises=True)
+    listener = Listener(setup(), journal, tmp_path, clock=lambda: now, advises=True)
     findings: list[Finding] = []
     listener.judging.judged = lambda us, found: findings.extend(found)  # type: ignore[method-assign]
     listener.start()
@@ -377,7 +376,7 @@ def test_a_session_tells_advice_when_it_comes(tmp_path: Path) -> None:
         nonlocal now
         now += 20_000_000
         lines.extend(text for one in listener.news_lines() for text, _ in one)
-        return any(line.startswith("passage 1, ") and " spelled from " in line for line in lines)
+        return any(line.startswith("passage 1, ") and " spelling: set " in line for line in lines)
 
     try:
         assert until(told)
@@ -414,5 +413,5 @@ def test_a_last_key_that_is_never_released_is_in_the_bars(released: bool) -> Non
         time_map=TimeMap.steady(),
         bars=True,
     )
-    assert ", bars 1 and 2: passage of 9 attacks" in passage_line(passage, asked.time_map, FULL)
+    assert ": passage over, bars 1 and 2, 9 attacks: " in passage_line(passage, asked.time_map, FULL)
     assert {advice.head for advice in advised(asked)} == {"passage 1, bars 1 and 2, working player"}

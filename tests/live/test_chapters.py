@@ -49,11 +49,11 @@ def test_what_is_known_is_shown_and_what_is_being_worked_out_is_said() -> None:
     assert "→ working player: playable at ♩ = 84" in said
     assert "working out" not in said
     planned = Planned(SETTING, PASSAGE)
-    chapters.advised(replace(TEMPO, mend="", spelled=f"best spelled from {SETTING}", planned=planned))
+    chapters.advised(replace(TEMPO, mend="", spelled=f"best spelling: set {SETTING}", planned=planned))
     chapters.advised(replace(TEMPO, mend="or leave out C4", last=True, planned=planned))
     (chapter,) = chapters.chapters
-    assert chapter.mend == "playable at ♩ = 84 · or leave out C4"
-    assert chapter.spelled == f"best spelled from {SETTING}"
+    assert chapter.mend == "playable at ♩ = 84; or leave out C4"
+    assert chapter.spelled == f"best spelling: set {SETTING}"
     assert f"set before it: {SETTING}" in shown(chapter)
     assert chapter.planned
     assert not chapter.sought
@@ -121,7 +121,7 @@ def test_findings_stay_with_their_passage_and_are_bounded() -> None:
     assert (len(first.findings), first.more, first.number) == (MOST_FINDINGS, 7, 1)
     assert (second.findings, second.more) == ((), 0)
     for number in range(MOST_CHAPTERS + 10):
-        chapters.over(replace(ASKED, number=number))
+        chapters.over(replace(ASKED, number=3 + number))
     assert len(chapters.chapters) == MOST_CHAPTERS
 
 
@@ -130,7 +130,7 @@ def test_advice_for_another_player_is_no_advice_for_this_one() -> None:
     chapters = Chapters()
     chapters.found(finding())
     chapters.over(ASKED, sought=True)
-    chapters.again(replace(ASKED, basis=replace(ASKED.basis, player="virtuoso")))
+    chapters.over(replace(ASKED, basis=replace(ASKED.basis, player="virtuoso")), sought=True)
     chapters.advised(replace(TEMPO, last=True))
     chapters.given_up(ASKED)
     (chapter,) = chapters.chapters

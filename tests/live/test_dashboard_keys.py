@@ -27,7 +27,7 @@ ON, OFF = (0x90, 67, 64), (0x80, 67, 0)
 
 def listener(folder: Path, **header: object) -> Listener:
     made = Header(STARTED, **header)  # type: ignore[arg-type]
-    one = Listener(setup_of(made), JournalWriter(folder / "a.journal", made), STARTED, folder)
+    one = Listener(setup_of(made), JournalWriter(folder / "a.journal", made), folder)
     one.start()
     one.step()  # somebody draws
     return one
@@ -109,7 +109,7 @@ def test_set_pedals_start_a_take_that_its_file_is_judged_with(tmp_path: Path) ->
 def test_lines_that_are_typed(tmp_path: Path) -> None:
     """In line mode each key that does something says so, and what does nothing is said too."""
     made = Header(STARTED)
-    one = Listener(setup_of(made), JournalWriter(tmp_path / "a.journal", made), STARTED, tmp_path)
+    one = Listener(setup_of(made), JournalWriter(tmp_path / "a.journal", made), tmp_path)
     one.start()
 
     def told(typed: str) -> str:
@@ -234,5 +234,5 @@ def test_the_lamp_is_lit_by_any_message_and_the_last_note_has_a_source(tmp_path:
     one.receiver(0)((0xFE,))  # active sensing, which no note is
     assert plain_text(dashboard_lines(one.scene(), 80, 24)[0]).startswith(" █ alto, bass ")
     assert one.input()[0] == "Inputs: alto; bass, source of the last note"
-    until(lambda: not one.plugged.lit())
+    until(lambda: not one.hearing.lit())
     one.end()

@@ -41,7 +41,7 @@ def session(folder: Path, advises: bool = True) -> tuple[Listener, int]:
     """Play, look and press keys, and end; the listener, and how many messages there were."""
     now = 0
     writer = JournalWriter(folder / "a.journal", HEADER)
-    listener = Listener(setup_of(HEADER), writer, HEADER.started, folder, clock=lambda: now, advises=advises)
+    listener = Listener(setup_of(HEADER), writer, folder, clock=lambda: now, advises=advises)
     listener.start()
     receive = listener.receiver(0)
     messages = 0

@@ -15,7 +15,7 @@ def test_what_waits_keeps_the_time_at_which_it_was_played(tmp_path: Path) -> Non
     now = 0  # ns
     header = Header("2026-01-01 12.00.00", "test")
     path = tmp_path / "x.journal"
-    listener = Listener(setup(), JournalWriter(path, header), header.started, tmp_path, clock=lambda: now)
+    listener = Listener(setup(), JournalWriter(path, header), tmp_path, clock=lambda: now)
     receive = listener.receiver(0)
     for number in range(10):
         now = number * 100_000_000

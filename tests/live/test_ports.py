@@ -129,7 +129,7 @@ def test_what_is_played_goes_on_is_answered_and_heard_again(
         with Listener(server, "--virtual", *to_ear, "--rest", "0.4", "--out", str(tmp_path)) as listener:
             send(server, listener.port, log, "odd").wait(300)
             send(server, listener.port, log, "file", str(RECORDINGS / "03-paddle-wheel.mid"), "4").wait(300)
-            until(lambda: listener.text().count(": passage of ") == 2, "two passages that are over")
+            until(lambda: listener.text().count(": passage over, ") == 2, "two passages that are over")
             played = log.read_text().split()
             mine = [data for data in went if data[1] != "9" or data in played]
             assert mine == played
@@ -163,7 +163,7 @@ def test_kept_passage_and_takes(server: Server, tmp_path: Path) -> None:
         for number, (key, answer) in enumerate((("k", "saved "), ("r", "new start"), ("q", ""))):
             send(server, listener.port, log, "file", str(RECORDINGS / "12-moored.mid"), "8").wait(300)
             listener.until_heard(log)
-            until(lambda n=number: listener.text().count(": passage of ") > n, "a passage that is over")  # type: ignore[misc]
+            until(lambda n=number: listener.text().count(": passage over, ") > n, "a passage that is over")  # type: ignore[misc]
             listener.type(f"{key}\n")
             listener.until(answer)
         text = listener.text() + listener.process.communicate(timeout=PATIENCE)[0].decode()
@@ -211,7 +211,7 @@ def test_keyboard_unplugged_and_back(server: Server, tmp_path: Path) -> None:
         until(lambda: len(listener.heard()) == 2, "two notes")
         end_all(sender)
         listener.until("was disconnected")
-        listener.until(": passage of ")  # closes after a rest, and with a key down there is none
+        listener.until(": passage over, ")  # closes after a rest, and with a key down there is none
         again = send(server, "-", log, "flood", "400", "400", client="grand")
         listener.until("is back")
         go(again)
@@ -255,7 +255,7 @@ def test_sequencer_killed_and_restarted(server: Server, tmp_path: Path) -> None:
         until(lambda: len(listener.heard()) == 2, "two notes")
         end_all(sender)
         listener.until("was disconnected")
-        listener.until(": passage of ")
+        listener.until(": passage over, ")
         send(server, listener.port, log, "file", str(RECORDINGS / "12-moored.mid"), "8").wait(300)
         listener.until_heard(log)
         listener.end()
@@ -369,7 +369,7 @@ def full(server: Server, folder: Path, recording: str, limit: int | None) -> Non
         text = listener.text() + listener.process.communicate(timeout=PATIENCE)[0].decode()
     assert listener.process.returncode == 0
     # Playing went on: passages are told after the disk was full.
-    assert ": passage of " in text.partition("cannot be written")[2]
+    assert ": passage over, " in text.partition("cannot be written")[2]
     assert "is not complete" in text
     assert heard(only(folder, ".journal")) == log.read_text().split()[: len(heard(only(folder, ".journal")))]
 
@@ -580,7 +580,7 @@ def test_every_key_while_listening(server: Server, tmp_path: Path) -> None:
             time.sleep(0.5)
         terminal.until("crotchets a minute, as tapped")
         terminal.type(b"?")
-        terminal.until("? does nothing; the keys are: space pause", "k keep", "t tap")
+        terminal.until("keep this passage", "tap the tempo", "the passages so far", "Esc back")
         terminal.type(b"i")
         terminal.until("what is heard", "Messages so far", "by the tempo given or tapped")
         terminal.type(b"i")

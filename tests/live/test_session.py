@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from livepedal.live import saving
+from livepedal.live.question import Question
 from livepedal.live.recover import played_again
 from livepedal.live.session import Session
-from livepedal.model.findings import Passage
 from livepedal.music.song import read_song
 from livepedal.sources.journal import Command, Header, Heard, Journal
 from livepedal.sources.raw import TICK, unpacked
@@ -166,17 +166,17 @@ def test_start_afresh_makes_another_take() -> None:
 
 def test_passages_close_after_the_rest_and_are_told_once() -> None:
     session = fresh()
-    told: list[Passage] = []
+    told: list[Question] = []
     for us, data in ((0, ON), (100_000, OFF), (3_000_000, ON), (3_100_000, OFF)):
         session.message(us, 0, data)
         session.advance(us + 90_000)
-        told += [news.what for news in session.news() if isinstance(news.what, Passage)]
+        told += [news.what for news in session.news() if isinstance(news.what, Question)]
     session.advance(4_590_000)
-    told += [news.what for news in session.news() if isinstance(news.what, Passage)]
+    told += [news.what for news in session.news() if isinstance(news.what, Question)]
     assert len(told) == 1
     session.advance(4_602_000)
-    told += [news.what for news in session.news() if isinstance(news.what, Passage)]
-    assert [p.attacks for p in told] == [1, 1]
+    told += [news.what for news in session.news() if isinstance(news.what, Question)]
+    assert [question.passage.attacks for question in told] == [1, 1]
 
 
 def test_keep_without_a_passage_says_so() -> None:
@@ -229,10 +229,11 @@ def test_what_is_not_judged_is_kept_all_the_same(made: list[Step], most: int) ->
     for one, other in zip(part.finished, whole.finished, strict=True):
         assert one.judged_until is not None or one.found == other.found
         # A finding of the attack in which it ended might have been revised.
-        known = [mark for mark in one.found if mark.us < one.found[-1].us]
-        assert known == other.found[: len(known)]
-        closed = one.passages[:-1]
-        assert closed == other.passages[: len(closed)]
+        found, others = [*one.found.values()], [*other.found.values()]
+        known = [mark for mark in found if mark.us < found[-1].us]
+        assert known == others[: len(known)]
+        closed = one.closed[:-1]
+        assert closed == other.closed[: len(closed)]
     for take in part.finished:
         assert read_song(saving.whole(take, "part").data, name="saved").remarks == ()
 

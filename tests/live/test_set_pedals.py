@@ -55,7 +55,7 @@ def test_at_once_there_is_no_time() -> None:
     (data,) = saved(session)
     assert len(of_file(data, take.setup)) == 1
     (part,) = check_file(data, start=Setting.parse(G_FLAT)).files[0].parts
-    assert [finding.us for finding in part.findings] == [take.found[0].us]
+    assert [finding.us for finding in part.findings] == [next(iter(take.found.values())).us]
 
 
 def test_where_nobody_counts_the_first_note_is_as_far_off_as_it_was() -> None:

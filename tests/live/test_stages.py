@@ -57,7 +57,7 @@ class Played:
         self.journal = self.folder / "a.journal"
         writer = JournalWriter(self.journal, self.header)
         self.listener = Listener(
-            setup_of(self.header), writer, self.header.started, self.folder, clock=self.clock
+            setup_of(self.header), writer, self.folder, clock=self.clock
         )
 
     def strike(self, *pitches: int, seconds: float = 0.2) -> None:
@@ -383,3 +383,19 @@ def test_a_sequencer_that_starts_in_a_pause_begins_a_take_when_it_goes_on(stoppe
         place = session.take.time_map.place(session.take.moment(5_000_000))
         assert place is not None
         assert (place.bar, int(place.beat)) == (2, 3)
+
+
+def test_a_message_that_cannot_be_put_into_a_take_leaves_the_journal_to_recover(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    played = Played(tmp_path)
+    played.listener.start()
+    with monkeypatch.context() as patch:
+        patch.setattr(Session, "message", broken)
+        played.strike(60)
+        until(lambda: Stage.TAKE in played.listener.faults.first)
+    played.music()
+    played.end()
+    assert played.notes() == NOTES
+    assert unfinished(tmp_path) == (played.journal,)
+    assert sum(written.notes for written in recover(read_journal(played.journal), tmp_path / "again")) == NOTES + 1

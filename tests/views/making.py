@@ -8,23 +8,19 @@ from livepedal.advice.judging.report import Count
 from livepedal.advice.report import CheckedPart, FileReport, Report
 from livepedal.harp import Figures, HarpString, Pedal, Position, Setting, Spelling
 from livepedal.model.findings import (
-    ChangeView,
     Constraint,
     Finding,
     Kind,
     Layer,
-    NextNote,
-    NoteView,
     Outcome,
     Passage,
-    PedalView,
     PlayerCount,
     Reason,
-    Snapshot,
     Verdict,
 )
 from livepedal.model.plan.planner import Plan
 from livepedal.model.plan.timing import PedalChange
+from livepedal.model.snapshot import ChangeView, NextNote, NoteView, PedalView, Snapshot
 from livepedal.music.timemap import TimeMap
 from livepedal.music.tracks import TrackInfo
 from livepedal.views.dashboard.screen import Scene

@@ -214,7 +214,7 @@ def test_findings_are_listed_in_the_words_of_the_report_and_linked_both_ways(pat
         for group, one in zip(part.groups, items, strict=True):
             listed = one.said.replace("\xa0", " ")
             assert words.what(group.worst, "C4") in listed
-            assert words.spread(group, part) in listed
+            assert words.spread(group, part.place) in listed
             assert ("audible" if group.worst.audible else group.worst.verdict.word) in listed
         for one in items:
             (place,) = [a.attributes["href"] for a in one.all("a") if "-m" in a.attributes["href"]]

@@ -37,7 +37,7 @@ def test_a_passage_is_told_with_its_bars_and_verdict() -> None:
 def test_a_passage_spans_the_bars_of_its_attacks() -> None:
     """However long the last of them is held."""
     held = Passage(0, 3 * SECOND, 11 * SECOND, Verdict.EASY, False, 4)
-    assert ", bars 1 and 2: " in passage_line(held, STEADY, PLAIN)
+    assert ", bars 1 and 2, " in passage_line(held, STEADY, PLAIN)
 
 
 def test_without_bars_the_time_stands_alone() -> None:

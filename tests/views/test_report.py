@@ -327,7 +327,7 @@ def test_beats(beat: str, said: str) -> None:
 
 
 def test_places_name_the_rehearsal_mark() -> None:
-    assert words.where(Place(7, Fraction(3, 2), "B")) == "bar 7, beat 1½ (mark B)"
+    assert words.where(Place(7, Fraction(3, 2), "B")) == "bar 7, beat 1½ (rehearsal mark B)"
     assert "\x1b" not in words.where(Place(7, Fraction(1), "\x1b[2J"))
 
 

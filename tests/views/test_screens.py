@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from livepedal.advice.judging.groups import groups_of
 from livepedal.model.findings import Layer, worst_first
 from livepedal.views import words
 from livepedal.views.dashboard import terminal
@@ -91,10 +92,13 @@ def test_every_recording(path: Path, size: tuple[int, int], colour: bool) -> Non
             assert ("nothing in this passage" in said) == (not mine)
             if mine:
                 # The latest while it goes on, and of the whole the worst, with how many more there are.
-                told = mine[-1] if shown.passage.open else min(made.chapters[-1].findings, key=worst_first)
-                assert f"{told.us / 1e6:.2f} s" in said
-                if not shown.passage.open and len(mine) > 1:
-                    assert f"{len(mine) - 1} more finding" in said
+                if shown.passage.open:
+                    assert f"{mine[-1].us / 1e6:.2f} s" in said
+                    continue
+                worst, *others = groups_of(made.chapters[-1].findings, (shown.passage,))
+                where = f"{worst.worst.us / 1e6:.2f} s" if worst.attacks == 1 else words.spread(worst, made.place)
+                assert where in said
+                assert not others or f"{words.counted(len(others), 'more finding')}: h" in said
             if size[0] >= 80:
                 strip = rows[rows.index(_under(rows, "struck next"))]
                 assert len(re.findall(r"[A-G][♭♮♯]", strip)) == 12

@@ -85,7 +85,7 @@ def test_what_cannot_be_played_comes_first_then_what_is_heard_then_what_is_tight
     assert sorted(set(costs), key=lambda cost: cost.order) == costs
     assert (
         saved(costs[1], costs[0])
-        == "0 tight changes instead of 1, at the cost of 9 pedal changes instead of 1"
+        == "no tight changes instead of 1, at the cost of 9 pedal changes instead of 1"
     )
 
 
@@ -140,7 +140,7 @@ def test_another_key_that_the_sheet_itself_outdoes_is_said_to_be_so(sheet: Sheet
     proposal = Proposal((Rewriting(1, 4, 5, -7, False),), plain, after)
     text = told(replace(sheet, plain=plain, proposal=proposal, cost=free))
     assert "Another written key saves work, but less than the spelling above" in text
-    assert "is better still: 0 attacks that cannot be played instead of 11, 0 audible" in text
+    assert "is better still: no attacks that cannot be played instead of 11, no audible" in text
     text = told(replace(sheet, plain=plain, proposal=proposal, cost=after))
     assert "Another written key saves work\n" in text
     assert "better still" not in text

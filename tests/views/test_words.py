@@ -86,7 +86,7 @@ def test_one_audible_change_is_one_and_the_slowest_who_does_it_is_named(
     cli.main(["check", str(RECORDINGS / "12-moored.mid")])
     out = capsys.readouterr().out
     assert "A relaxed player can play it, with an audible pedal change." in out
-    assert "the working player can play it, with an audible pedal change." in out
+    assert "The working player can play it, with an audible pedal change." in out
     assert "audible pedal changes" not in out
 
 

@@ -235,9 +235,9 @@ def _of_figurations(played: Sequence[Figuration], figures: Figures) -> Iterator[
             one for one in first.settings if all(any(_agree(one, o) for o in v.settings) for v in voices)
         )
         settings = settings or first.settings
-        several = f" ({len(settings)} settings work)" if len(settings) > 1 else ""
+        several = f", one of {len(settings)} settings that work" if len(settings) > 1 else ""
         many = f" in {len(voices)} voices" if len(voices) > 1 else ""
-        what = f"a glissando{many}: set {settings[0]}{several}"
+        what = f"a glissando{many} (set {settings[0]}{several})"
         yield Aside(AsideKind.GLISSANDO, first.start, first.pitches, what, settings)
 
 
@@ -272,7 +272,7 @@ def _of_runs(
         gone = " ".join(dict.fromkeys(pitch_name(60 + pitch)[:-1] for pitch in advice.left_out))
         what = plain(
             "not a glissando: no pedal setting gives these notes in a row;"
-            f" without {gone} it could be one: set {advice.setting}"
+            f" without {gone} it could be one (set {advice.setting})"
         )
         if advice.left_out:
             yield Aside(AsideKind.NO_GLISSANDO, start, pitches, what)

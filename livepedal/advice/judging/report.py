@@ -111,6 +111,11 @@ class PartReport:
         """What the chosen player met in it."""
         return next(count for count in self.counts if count.player == self.player)
 
+    def attacks_that(self, outcome: Outcome) -> list[int]:
+        """The moments (µs) of the attacks with which the chosen player fares so."""
+        number = self.counts.index(self.mine)
+        return [one.us for one in self.graded if one.outcomes[number] is outcome]
+
     @property
     def planned(self) -> bool:
         """Whether there is a plan of the pedal changes; none where no layer that was judged needs it."""

@@ -14,10 +14,11 @@ from typing import Any, NamedTuple
 
 from livepedal.advice.proofreading.slips import Fault, Slip
 from livepedal.harp import Instrument, Pedal, Position
+from livepedal.harp.fifths import strings
 from livepedal.model.feet.chords import Narrowing
 from livepedal.model.feet.free import FreeRule
 from livepedal.music.attacks import Gathered
-from livepedal.music.ordinary import ordinary, strings
+from livepedal.music.ordinary import ordinary
 from livepedal.music.pedal_words import PedalMark
 from livepedal.music.timemap import TimeMap
 

@@ -74,7 +74,7 @@ class Teller:
     def _glissando(self, remedy: Remedy) -> str:
         names = class_names({note.pitch % 12 for note in remedy.notes})
         bars = self.bars(remedy.start, remedy.end)
-        return f"play {bars} as a glissando: set {remedy.setting}, without {' '.join(names)}"
+        return f"play {bars} as a glissando without {' '.join(names)} (set {remedy.setting})"
 
     def _start(self, remedy: Remedy) -> str:
         assert remedy.setting is not None
@@ -189,26 +189,27 @@ class Teller:
             text += f"; without {self.notes(hard.melody)} it could be played, but {it} the melody"
         return plain(text)
 
-    def tempos(self, tempos: Sequence[PlayerTempo], written: Fraction | None) -> str:
-        """How fast each player manages something, such as "working at 84 or slower, virtuoso as written"."""
+    def how_fast(self, what: str, written: Fraction | None) -> str:
+        """What `tempos` are of, such as "How fast bars 2 to 5 can be played (written at ♩ = 100)"."""
+        mark = "" if written is None else f" (written at ♩ = {round(written)})"
+        return f"How fast {what} can be played{mark}"
+
+    def tempos(self, tempos: Sequence[PlayerTempo], written: Fraction | None) -> list[tuple[str, str]]:
+        """Each player, and how fast they manage something: "at ♩ = 84, or slower", "as written"."""
         # Not "up to": a metronome mark between two whole per cent was not tried.
-        head = "" if written is None else f"written ♩ = {round(written)}: "
-        if not any(one.sensible for one in tempos):
-            return f"{head}no player manages it, even at half the tempo"
-        texts = []
+        found = []
         for tempo in tempos:
             if tempo.speed == 1000:
                 says = "as written"
             elif not tempo.sensible or tempo.ratio is None:
                 says = "not even at half the tempo"
             else:
-                at = f"at {percent_of(tempo.ratio) if written is None else tempo.bpm(written)}"
-                also = (
-                    f" ({at} with {counted(tempo.audible, 'audible pedal change')})" if tempo.audible else ""
-                )
-                says = f"{at} or slower{also}"
-            texts.append(f"{tempo.player} {says}")
-        return head + ", ".join(texts)
+                share = f"at {percent_of(tempo.ratio)} of the tempo"
+                at = share if written is None else f"at ♩ = {tempo.bpm(written)}"
+                heard = f", with {counted(tempo.audible, 'audible pedal change')}" if tempo.audible else ""
+                says = f"{at}{heard}, or slower"
+            found.append((tempo.player, says))
+        return found
 
     def bpm(self, remedy: Remedy) -> int | None:
         """The metronome mark of a tempo (quarters a minute, rounded down); None where there is no steady one."""
@@ -246,7 +247,7 @@ class Teller:
         """Where a place begins, and how many attacks it has; or that it has too much at once."""
         where = self.at(place.troubles[0])
         if place.too_much:
-            return f"{where}, too much at once"
+            return f"too much at once from {where} on"
         attacks = len(place.troubles)
         return where if attacks == 1 else f"{counted(attacks, 'attack')} from {where} on"
 

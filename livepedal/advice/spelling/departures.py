@@ -17,10 +17,10 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import planner_for
 from livepedal.advice.judging.report import PartReport
 from livepedal.harp import Spelling
+from livepedal.harp.fifths import alteration, letter, name, octave, strings
 from livepedal.model.plan.planner import Plan
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.stands import CROSSINGS
-from livepedal.music.ordinary import alteration, letter, name, octave, strings
 
 AROUND = 12  # attacks before and after a place in which the ordinary names may tell; so many more are planned
 FAR_BEFORE = 10_000_000  # µs before, when the pedals were set

@@ -21,11 +21,12 @@ from livepedal.advice.judging.part import attacks_of
 from livepedal.advice.spelling.requests import Request
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Pedal, Position, Spelling
+from livepedal.harp.fifths import alteration, name, strings
 from livepedal.model.feet.chords import Narrowing
 from livepedal.model.findings import Verdict
 from livepedal.model.plan.planner import Plan
 from livepedal.music.attacks import Gathered
-from livepedal.music.ordinary import alteration, name, strings, written
+from livepedal.music.ordinary import written
 from livepedal.music.song import KeySignature, Part
 from livepedal.music.timemap import TimeMap, printed_number
 from livepedal.music.wording import bar_list, counted

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Key, Pedal, octave_shift
-from livepedal.music.ordinary import class_of, fifth_of, octave
+from livepedal.harp.fifths import class_of, fifth_of, octave
 from livepedal.sources.text import clean
 
 HOW = (

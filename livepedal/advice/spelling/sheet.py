@@ -19,10 +19,10 @@ from livepedal.advice.spelling.departures import Departure, departures
 from livepedal.advice.spelling.given import AskedSpelling, Cost, Given
 from livepedal.advice.spelling.keys import KeyWriter, Proposal
 from livepedal.harp import Setting, Spelling
+from livepedal.harp.fifths import name, octave
 from livepedal.model.plan.planner import Plan
 from livepedal.model.plan.timing import PedalChange
 from livepedal.music.attacks import Gathered
-from livepedal.music.ordinary import name, octave
 from livepedal.music.song import KeySignature, Part
 from livepedal.music.timemap import Place
 

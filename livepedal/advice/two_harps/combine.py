@@ -2,9 +2,8 @@
 
 The first part is the leading one and comes through whole. Of the second goes, in this order and only until
 the player can play it: what both strike at once; octave doublings; inner notes. The outer voices of every
-attack stay, but for those that double the first part in octaves. Where the player still cannot play it after
-an attack has lost all it can, the attacks just before it are thinned out as well, since a pedal may have been
-busy for them; where not even that helps, nothing is dropped, and the place is said. A slower tempo is not tried.
+attack stay, but for those that double the first part in octaves (thinning.py). Where that does not help, nothing is
+dropped, and the place is said. No note is moved, and a slower tempo is not tried.
 
 Eight fingers strike eight notes at once. Attacks of more are thinned out to eight, and are said, since rolled they
 may be playable whole; where those that stay are more than eight anyway, nothing is dropped for that.
@@ -17,11 +16,13 @@ the pedals again).
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from bisect import bisect_right
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from heapq import merge
+from itertools import groupby
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import judge_part
@@ -30,12 +31,13 @@ from livepedal.advice.two_harps.chair import Chair
 from livepedal.advice.two_harps.score import Sounded, Staff, midi_bytes, sounded
 from livepedal.advice.two_harps.share import judged
 from livepedal.advice.two_harps.thinning import Note, StruckNotes, struck_together, thinned
-from livepedal.model.findings import Kind
+from livepedal.model.findings import Outcome
 from livepedal.music.events import Event, NoteOn
 from livepedal.music.song import KeySignature, Part
 from livepedal.music.timemap import Place, TimeMap
 
 NAME = "Harp"
+ROUNDED = 2_000  # µs by which a moment of the new file may be earlier, since it is written in ticks
 # Why bars cannot be combined.
 TOGETHER = "one player cannot play both parts together there at this tempo"
 FOLLOWING = "one player cannot play this right after the other part at this tempo"
@@ -85,25 +87,27 @@ class Combined:
     """Two parts made one.
 
     Attributes:
-        kept, of_notes: notes of the second part.
         parts: both as they are.
+        dropped: what is left out of the second, in order.
+        of_notes: how many notes it has.
         report: of the new file.
         data: that file.
         full: the bars in which notes were dropped for nothing but that more than `FINGERS` would be struck at once.
-        whole: then the report of both parts with nothing dropped, such chords rolled.
     """
 
     names: tuple[str, str]
     parts: tuple[PartReport, PartReport]
     dropped: tuple[Dropped, ...]
-    impossible: tuple[Place, ...]
-    kept: int
     of_notes: int
     advice: tuple[Recommendation, ...]
     report: PartReport
     data: bytes
     full: tuple[int, ...] = ()
-    whole: PartReport | None = None
+
+    @property
+    def impossible(self) -> list[Place]:
+        """Where one player cannot play both parts, whatever is dropped."""
+        return [self.report.place(us) for us in self.report.attacks_that(Outcome.CANNOT)]
 
 
 def combine_parts(
@@ -118,7 +122,7 @@ def combine_parts(
     """Make one part of two; the first leads.
 
     Args:
-        first: the attack to start from.
+        first: the leading part.
         second: the second part.
         keys: the key signatures of the new file.
         title: its title.
@@ -126,53 +130,43 @@ def combine_parts(
         step: called with (attacks done, attacks in all).
     """
     time_map = first.time_map
-    end = max(first.end_us, second.end_us)
-    notes = sounded(_together(first.events, second.events), basis.figures, end)
+    notes = sounded(_together(first.events, second.events), basis.figures, max(first.end_us, second.end_us))
     attacks, twice = struck_together(notes)
-    gone, impossible, full = thinned(attacks, Chair(basis), step)
+    gone, full = thinned(attacks, Chair(basis), step)
+    left = [note for number, one in enumerate(attacks) for note in one.notes if note not in gone.get(number, ())]
+    staves = [Staff(NAME, tuple(note.sounded for note in left))]
+    data = midi_bytes(title, staves, time_map, keys)
+    (report,) = judged(data, staves, basis, time_map.first_bar)
+    parts = judge_part(first, basis), judge_part(second, basis)
     dropped = _told(twice, [(attacks[number], out) for number, out in gone.items()], time_map)
 
-    def made(gone: Mapping[int, Sequence[Note]]) -> tuple[bytes, PartReport]:
-        left = [n for number, one in enumerate(attacks) for n in one.notes if n not in gone.get(number, ())]
-        staves = [Staff(NAME, tuple(note.sounded for note in left))]
-        data = midi_bytes(title, staves, time_map, keys)
-        return data, judged(data, staves, basis, time_map.first_bar)[0]
+    def bar_of(us: int) -> int:
+        """The bar of an attack; one just before a bar line counts as in the next."""
+        return time_map.place(us + basis.figures.window.attack).bar
 
-    data, report = made(gone)
-    reports = judge_part(first, basis), judge_part(second, basis)
-    of_notes = len(twice) + sum(n.second for attack in attacks for n in attack.notes)
-    window = basis.figures.window.attack
-    bars = [time_map.place(attack.us + window).bar for attack in attacks]
-    cannot = _cannot(report, window) | _clash(impossible, attacks, bars)
+    playing: dict[int, int] = {bar_of(attack.us): 0 for attack in attacks}  # bar -> notes of the second part
+    for note in (*twice, *(note.sounded for attack in attacks for note in attack.notes if note.second)):
+        playing[bar_of(note.us)] += 1
     alone = {
-        bar: f"{part.name} cannot be played there even alone"
-        for part in reports
-        for bar in _cannot(part, window)
+        bar: f"{one.name} cannot be played there even alone" for one in parts for bar in _stuck(one, bar_of)
     }
-    lost = [(time_map.place(d.us + window).bar, d) for d in dropped]
+    cannot = _stuck(report, bar_of) | _clash(report, attacks, bar_of)
+    lost: dict[int, list[Why]] = defaultdict(list)
+    for drop in dropped:
+        lost[bar_of(drop.us)].append(drop.why)
+    best = [
+        (bar, *_best(lost[bar], count, cannot.get(bar), alone.get(bar))) for bar, count in sorted(playing.items())
+    ]
     return Combined(
-        (first.name, second.name),
-        reports,
-        tuple(dropped),
-        tuple(time_map.place(attacks[n].us) for n in impossible),
-        of_notes - len(dropped),
-        of_notes,
-        _advice(attacks, bars, lost, cannot, alone),
-        report,
-        data,
-        tuple(sorted({bars[n] for n in full})),
-        made({})[1] if full else None,
+        names=(first.name, second.name),
+        parts=parts,
+        dropped=tuple(dropped),
+        of_notes=sum(playing.values()),
+        advice=tuple(_rows(best, lost)),
+        report=report,
+        data=data,
+        full=tuple(sorted({bar_of(attacks[n].us) for n in full})),
     )
-
-
-def _clash(impossible: Iterable[int], attacks: Sequence[StruckNotes], bars: Sequence[int]) -> dict[int, str]:
-    """The bars of attacks that cannot be played, each with why. impossible: the numbers of the attacks."""
-    found: dict[int, str] = {}
-    for number in impossible:
-        both = len({note.second for note in attacks[number].notes}) == 2
-        if both or found.get(bars[number]) != TOGETHER:
-            found[bars[number]] = TOGETHER if both else FOLLOWING
-    return found
 
 
 def _told(
@@ -187,19 +181,28 @@ def _told(
     return sorted(dropped, key=lambda one: (one.us, one.pitch))
 
 
-def _cannot(report: PartReport, window: int) -> dict[int, str]:
-    """The bars that a part's player cannot play, each with why it does not serve. window: of an attack (µs)."""
+def _stuck(report: PartReport, bar_of: Callable[[int], int]) -> dict[int, str]:
+    """The bars that a part's player cannot play, each with why the parts cannot be combined there."""
     found = {
-        report.place(finding.us + window).bar: "the combined part cannot be played there"
-        for finding in report.findings
-        if not finding.audible and finding.kind is not Kind.TOO_MUCH
+        bar: TOO_MUCH
+        for load in report.loads
+        if load.too_much
+        for bar in range(bar_of(load.start), report.place(load.end).bar + 1)
     }
-    for load in report.loads:
-        if load.too_much:
-            first, last = report.place(load.start + window).bar, report.place(load.end).bar
-            for bar in range(first, last + 1):
-                found.setdefault(bar, TOO_MUCH)
-    return found
+    return found | {bar_of(us): FOLLOWING for us in report.attacks_that(Outcome.CANNOT)}
+
+
+def _clash(
+    report: PartReport, attacks: Sequence[StruckNotes], bar_of: Callable[[int], int]
+) -> dict[int, str]:
+    """The bars with an attack of both parts that cannot be played, and that it is so."""
+    moments = [attack.us for attack in attacks]
+    stuck = {bisect_right(moments, us + ROUNDED) - 1 for us in report.attacks_that(Outcome.CANNOT)}
+    return {
+        bar_of(moments[number]): TOGETHER
+        for number in stuck
+        if len({note.second for note in attacks[number].notes}) > 1
+    }
 
 
 def _together(first: Iterable[Event], second: Iterable[Event]) -> Iterable[Event]:
@@ -213,64 +216,32 @@ def _together(first: Iterable[Event], second: Iterable[Event]) -> Iterable[Event
     return merge(marked(first, 0), marked(second, 1), key=lambda event: (event.us, isinstance(event, NoteOn)))
 
 
-def _advice(
-    attacks: Sequence[StruckNotes],
-    bars: Sequence[int],
-    lost: Sequence[tuple[int, Dropped]],
-    cannot: Mapping[int, str],
-    alone: Mapping[int, str],
-) -> tuple[Recommendation, ...]:
-    """What works best for each bar; bars in a row that are alike are one.
+def _best(dropped: Sequence[Why], notes: int, cannot: str | None, alone: str | None) -> tuple[Serves, str]:
+    """What serves a bar best, and why.
 
     Args:
-        attacks: of the new part.
-        bars: that of each attack.
-        lost: the notes that are dropped, each with its bar.
-        cannot: bars of the new part that one player cannot play, and why.
-        alone: bars where one of the parts cannot be played even by itself, and which.
+        dropped: why notes of the second part are left out.
+        notes: how many it has.
+        cannot: why one player cannot play the new part; None: they can.
+        alone: that one of the parts cannot be played even by itself.
     """
-    playing: dict[int, set[bool]] = defaultdict(set)  # whether the second part has notes there, and the first
-    seconds: Counter[int] = Counter()  # notes of the second part
-    for attack, bar in zip(attacks, bars, strict=True):
-        for note in attack.notes:
-            playing[bar].add(note.second)
-            seconds[bar] += note.second
-    for bar, dropped in lost:
-        playing[bar].add(True)
-        seconds[bar] += dropped.why is Why.TWICE
-    rows: list[Recommendation] = []
-    for bar in sorted(playing):
-        mine = [d for at, d in lost if at == bar]
-        if (
-            len(mine) == seconds[bar]
-            and mine
-            and bar not in cannot
-            and all(d.why is not Why.INNER for d in mine)
-        ):
-            serves, because = Serves.ONE, "the second part only doubles the first"
-        else:
-            serves, because = _best(mine, len(playing[bar]) == 2, cannot.get(bar), alone.get(bar))
-        if rows and (rows[-1].serves, rows[-1].because) == (serves, because):
-            rows[-1] = replace(rows[-1], last_bar=bar, dropped=rows[-1].dropped + len(mine))
-        else:
-            rows.append(Recommendation(bar, bar, serves, because, len(mine)))
-    return tuple(rows)
-
-
-def _best(
-    dropped: Sequence[Dropped], both: bool, cannot: str | None, alone: str | None
-) -> tuple[Serves, str]:
-    """What serves a bar best, and why. both: both parts play there; cannot, alone: as for `_advice`."""
-    if cannot and alone:
-        return Serves.NEITHER, f"{alone}; revise it first"
     if cannot:
-        return Serves.TWO, cannot
-    if any(one.why is Why.INNER for one in dropped):
+        return (Serves.NEITHER, f"{alone}; revise it first") if alone else (Serves.TWO, cannot)
+    if Why.INNER in dropped:
         if alone:
             return Serves.COMBINED, f"inner notes are lost; {alone}"
         return Serves.TWO, "combined, inner notes are lost; do that only where there is just one harp"
-    if dropped:
-        return Serves.COMBINED, "only doublings are lost"
-    if both:
-        return Serves.COMBINED, "both parts, nothing lost"
-    return Serves.COMBINED, "one part at a time, nothing lost, no hand-over is heard"
+    if not dropped:
+        return Serves.COMBINED, "nothing lost"
+    if len(dropped) == notes:
+        return Serves.ONE, "the second part only doubles the first"
+    return Serves.COMBINED, "only doublings are lost"
+
+
+def _rows(
+    best: Sequence[tuple[int, Serves, str]], lost: Mapping[int, Sequence[Why]]
+) -> Iterator[Recommendation]:
+    """Bars in a row that are served alike are one."""
+    for (serves, because), group in groupby(best, key=lambda one: one[1:]):
+        bars = [bar for bar, *_ in group]
+        yield Recommendation(bars[0], bars[-1], serves, because, sum(len(lost[bar]) for bar in bars))

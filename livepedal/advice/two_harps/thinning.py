@@ -11,14 +11,13 @@ from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
-from typing import TypeVar
 
 from livepedal.advice.two_harps.chair import FINGERS, Chair
 from livepedal.advice.two_harps.score import Sounded
 from livepedal.model.findings import Outcome
 from livepedal.music.attacks import Gathered
 
-_Any = TypeVar("_Any")
+_Drop = tuple[int, "Note"]  # the number of an attack, and a note of it
 BACK = 6  # attacks before one that cannot be played that are thinned out for its sake
 BACK_US = 2_000_000  # and no further back than this (µs): the longest cycle, and time for two changes
 
@@ -92,15 +91,13 @@ def struck_together(notes: Sequence[Sounded]) -> tuple[list[StruckNotes], list[S
 
 def thinned(
     attacks: Sequence[StruckNotes], chair: Chair, step: Callable[[int, int], None]
-) -> tuple[dict[int, tuple[Note, ...]], list[int], list[int]]:
-    """Thin out attacks until the chair, which plays them, can play them all.
+) -> tuple[dict[int, tuple[Note, ...]], list[int]]:
+    """Thin out attacks until the chair, which plays them, can play them all, as far as that helps.
 
     Returns:
-        The notes to drop, by attack; the attacks that cannot be played all the same; and those that could be played
-        whole, but have more notes than fingers.
+        The notes to drop, by attack; and the attacks that could be played whole, but have more notes than fingers.
     """
     gone: dict[int, tuple[Note, ...]] = {}
-    impossible: list[int] = []
     full: list[int] = []
     before: deque[tuple[int, Chair]] = deque(maxlen=BACK + 1)
     for number, attack in enumerate(attacks):
@@ -110,86 +107,57 @@ def thinned(
         playable = chair.play(attack.without(())) is not Outcome.CANNOT
         if playable and not attack.crowded(()):
             continue
-        found = _cheapest(attack, before[-1][1])
-        start = len(before) - 1
-        drops: dict[int, tuple[Note, ...]] = {} if found is None else {number: found}
-        if found is None:
-            start, drops = _further_back(attacks, before, gone)
+        start, drops = _fewest_drops(attacks, before, gone)
         if not drops:
-            if not playable:
-                impossible.append(number)
             continue
         if playable:
             full.append(number)
-        gone.update(drops)
+        for where, note in drops:
+            gone[where] = (*gone.get(where, ()), note)
         chair = before[start][1].fork()
         for place in range(start, len(before)):
             where = before[place][0]
             before[place] = where, chair.fork()
             chair.play(attacks[where].without(gone.get(where, ())))
-    return gone, impossible, full
+    return gone, full
 
 
-def _plays(chair: Chair, attack: StruckNotes, dropped: Iterable[Note]) -> bool:
-    """Whether the chair, which plays it, can play an attack without these notes, and has fingers for it."""
-    left = tuple(dropped)
-    return chair.play(attack.without(left)) is not Outcome.CANNOT and not attack.crowded(left)
-
-
-def _cheapest(attack: StruckNotes, chair: Chair) -> tuple[Note, ...] | None:
-    """The fewest notes to drop so that the attack can be played: octave doublings, then inner notes; None: no way."""
-    octaves = attack.octaves()
-    inner = tuple(n for n in attack.inner() if n not in octaves)
-    for ladder in (octaves, (*octaves, *inner)):
-        for step in ladder:
-            if _plays(chair.fork(), attack, (step,)):
-                return (step,)
-        if ladder and _plays(chair.fork(), attack, ladder):
-            return _fewest(ladder, lambda dropped: _plays(chair.fork(), attack, dropped))
-    return None
-
-
-def _fewest(dropped: Sequence[_Any], enough: Callable[[Sequence[_Any]], bool]) -> tuple[_Any, ...]:
-    """Of notes whose loss is enough, those that cannot come back: the last, inner notes, are the first to be kept."""
-    left = list(dropped)
-    for note in reversed(dropped):
-        fewer = [other for other in left if other is not note]
-        if enough(fewer):
-            left = fewer
-    return tuple(left)
-
-
-def _further_back(
+def _fewest_drops(
     attacks: Sequence[StruckNotes], before: deque[tuple[int, Chair]], gone: dict[int, tuple[Note, ...]]
-) -> tuple[int, dict[int, tuple[Note, ...]]]:
-    """Where to start again (a place in `before`), and what to drop from there on; nothing if that does not help."""
+) -> tuple[int, list[_Drop]]:
+    """What to drop so that the last attack can be played: of it alone, else of those before it too, as few as will do.
+
+    Returns:
+        A place in `before` to start again from, and what to drop from there on; nothing if that does not help.
+    """
     number = before[-1][0]
-    for start in range(len(before) - 2, -1, -1):
+    for start in reversed(range(len(before))):
         begin, chair = before[start]
         if attacks[number].us - attacks[begin].us > BACK_US:
             break
-        candidates = [
+        around = range(begin, number + 1)
+        octaves, inner = (
+            [(where, note) for where in around for note in notes(attacks[where])]
+            for notes in (StruckNotes.octaves, StruckNotes.inner)
+        )
+        drops = [
             (where, note)
-            for where in range(begin, number + 1)
-            for note in dict.fromkeys((*attacks[where].octaves(), *attacks[where].inner()))
+            for where, note in dict.fromkeys((*octaves, *inner))
             if note not in gone.get(where, ())
         ]
 
-        def through(out: Sequence[tuple[int, Note]], begin: int = begin, chair: Chair = chair) -> bool:
+        def enough(drops: Sequence[_Drop], chair: Chair = chair, around: range = around) -> bool:
             trial = chair.fork()
-            return all(
-                _plays(
-                    trial,
-                    attacks[where],
-                    (*gone.get(where, ()), *(note for at, note in out if at == where)),
-                )
-                for where in range(begin, number + 1)
-            )
+            for where in around:
+                out = (*gone.get(where, ()), *(note for at, note in drops if at == where))
+                if trial.play(attacks[where].without(out)) is Outcome.CANNOT or attacks[where].crowded(out):
+                    return False
+            return True
 
-        if not candidates or not through(candidates):
-            continue
-        drops: dict[int, tuple[Note, ...]] = {}
-        for where, note in _fewest(candidates, through):
-            drops[where] = (*drops.get(where, gone.get(where, ())), note)
-        return start, drops
-    return len(before) - 1, {}
+        if drops and enough(drops):
+            for drop in reversed(drops):  # the last, inner notes, are the first to be kept
+                fewer = [other for other in drops if other is not drop]
+                if enough(fewer):
+                    drops = fewer
+            return start, drops
+    return len(before) - 1, []

@@ -1,66 +1,41 @@
-"""Who plays what of a part that two share, as values: each attack's owners, and the turns that they make."""
+"""Who plays what of a part that two share, as values."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from livepedal.music.attacks import Gathered
+from livepedal.advice.remedies.second import WHOLE_TONES
+from livepedal.music.attacks import WIDEST_STEP, Gathered
 from livepedal.music.timemap import Place
 
 BOTH = 2
-# Which player has each note of an attack, upwards.
-Owners = tuple[int, ...]
+MOST_HEIGHTS = 7  # pitches that are tried as the border between the players
 
 
 @dataclass(frozen=True, slots=True)
 class Split:
-    """Attacks from `first` to before `stop` that both play.
+    """Who plays which notes: 0 or 1.
 
     Attributes:
-        from_note: the first player has the notes from this MIDI number up, or
-        classes: the second has these pitch classes.
+        border: one player has the notes from this MIDI number up; None: the second has some pitch classes.
+        upper: who that is.
+        classes: those pitch classes.
     """
 
-    first: int
-    stop: int
-    from_note: int | None = None
+    border: int | None = None
+    upper: int = 0
     classes: tuple[int, ...] = ()
 
-    def owners(self, attack: Gathered) -> Owners:
-        """Who has which of its notes."""
-        if self.from_note is not None:
-            return tuple(int(pitch < self.from_note) for pitch, _ in attack.notes)
-        return tuple(int(pitch % 12 in self.classes) for pitch, _ in attack.notes)
+    def has(self, pitch: int) -> int:
+        """Who plays a note."""
+        if self.border is None:
+            return int(pitch % 12 in self.classes)
+        return self.upper if pitch >= self.border else 1 - self.upper
 
 
-@dataclass(frozen=True, slots=True)
-class Deal:
-    """Who plays what.
-
-    Attributes:
-        impossible, audible: the numbers of the attacks that cannot be played so, or only with an audible pedal change.
-        splits: what both play.
-        bars: how long its turns are, where it was made by bars.
-    """
-
-    owners: tuple[Owners, ...]
-    impossible: tuple[int, ...] = ()
-    audible: tuple[int, ...] = ()
-    splits: tuple[Split, ...] = ()
-    bars: int = 0
-
-    @property
-    def faults(self) -> tuple[int, int]:
-        """How many attacks cannot be played, and how many only audibly."""
-        return len(self.impossible), len(self.audible)
-
-    @property
-    def borders(self) -> tuple[int, ...]:
-        """The attacks at which the other player comes in."""
-        who = [who_has(one) for one in self.owners]
-        return tuple(n for n in range(1, len(who)) if {who[n - 1], who[n]} == {0, 1})
+NOTE_BY_NOTE = tuple(Split(classes=scale) for scale in WHOLE_TONES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,20 +43,22 @@ class Turn:
     """From one attack (its place among all) to before another, one player plays, 0 or 1, or both (2).
 
     Attributes:
+        split: how both share it; None where one plays.
         start, end: the bars and beats of its first attack and of its last.
-        us: its first moment.
-        quick: too short to sound seamless.
-        split: how both share it, where they share a span.
+        lasts: until the next attack, or to the end of its last note (µs).
     """
 
     first: int
     stop: int
     who: int
+    split: Split | None
     start: Place
     end: Place
-    us: int
-    quick: bool = False
-    split: Split | None = None
+    lasts: int
+
+    def has(self, pitch: int) -> int:
+        """Who plays a note in it."""
+        return self.who if self.split is None else self.split.has(pitch)
 
 
 def hand_overs(turns: Sequence[Turn]) -> int:
@@ -89,16 +66,30 @@ def hand_overs(turns: Sequence[Turn]) -> int:
     return sum({a.who, b.who} == {0, 1} for a, b in pairwise(turns))
 
 
-def who_has(owners: Owners) -> int:
-    """The player who has all of an attack; `BOTH` where they share it."""
-    return owners[0] if len(set(owners)) == 1 else BOTH
+def quick_turns(turns: Sequence[Turn], seam: int) -> list[Turn]:
+    """The turns shorter than the figure `share.seam` (µs) before or after which the other player has one."""
+    beside = {turn for pair in pairwise(turns) if {pair[0].who, pair[1].who} == {0, 1} for turn in pair}
+    return [turn for turn in turns if turn in beside and turn.lasts < seam]
 
 
-def turn_around(owners: Sequence[Owners], number: int) -> range:
-    """The attacks around one that are dealt to the same."""
-    first = stop = number
-    while first > 0 and set(owners[first - 1]) == set(owners[number]):
-        first -= 1
-    while stop < len(owners) and set(owners[stop]) == set(owners[number]):
-        stop += 1
-    return range(first, stop)
+def splits(attacks: Sequence[Gathered]) -> list[Split]:
+    """Ways to share attacks: at a height, so that no line crosses it, then note by note."""
+    pitches = sorted({pitch for attack in attacks for pitch, _ in attack.notes})
+    single = [one.notes[0][0] if len(one.notes) == 1 else None for one in attacks]
+    steps = [
+        (min(a, b), max(a, b))
+        for a, b in pairwise(single)
+        if a is not None and b is not None and abs(a - b) <= WIDEST_STEP
+    ]
+    borders = [one for one in pitches[1:] if not any(low < one <= high for low, high in steps)]
+    borders = [borders[len(borders) * n // MOST_HEIGHTS] for n in range(MOST_HEIGHTS)] if borders else []
+    middle = (pitches[0] + pitches[-1]) / 2
+    borders = sorted(dict.fromkeys(borders), key=lambda one: abs(one - middle))
+    return [Split(border, upper) for upper in (0, 1) for border in borders] + [*NOTE_BY_NOTE]
+
+
+def dealt(attacks: Sequence[Gathered], turn: Turn, who: int) -> Iterable[Gathered]:
+    """What one player has of a turn."""
+    for attack in attacks[turn.first : turn.stop]:
+        if notes := tuple(note for note in attack.notes if turn.has(note[0]) == who):
+            yield attack.of(notes)

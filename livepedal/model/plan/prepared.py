@@ -17,7 +17,7 @@ from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple, TypeAlias
 
-from livepedal.harp import Pedal, Player, Ringing, Spelling
+from livepedal.harp import Pedal, Player, Ringing, Spelling, fifths
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Sharing, Way, pitches_of
 from livepedal.model.feet.free import FreeRule
 from livepedal.model.feet.letters import UNSET
@@ -89,7 +89,7 @@ class Music:
             named = tuple([(pitch, next(names)) for pitch, _ in attack.notes])
             choices = known.get((id(ways), named))
             if choices is None:
-                allowed = {pitch: ordinary.strings(fifth) for pitch, fifth in named}
+                allowed = {pitch: fifths.strings(fifth) for pitch, fifth in named}
                 choices = known[id(ways), named] = _choices(ways, allowed)
                 by_foot[id(choices)] = (
                     tuple(dict.fromkeys([choice.left for choice in choices])),
@@ -108,7 +108,7 @@ class Music:
         """Whether most notes have other names than the written ones."""
         spelled = [one for attack in spellings for one in attack]
         other = [
-            spelling is not None and (spelling.pedal, spelling.position) not in ordinary.strings(fifth)
+            spelling is not None and (spelling.pedal, spelling.position) not in fifths.strings(fifth)
             for spelling, fifth in zip(spelled, self.written, strict=True)
         ]
         return 2 * sum(other) > len(other)

@@ -12,8 +12,9 @@ from fractions import Fraction
 from operator import itemgetter
 from xml.etree.ElementTree import Element
 
+from livepedal.harp import Pedal
 from livepedal.sources.raw import Refused
-from livepedal.sources.scores.measures import SEMITONES, Column, Cursor, ticks, whole
+from livepedal.sources.scores.measures import Column, Cursor, ticks, whole
 from livepedal.sources.scores.repeats import MAX_TIMES
 from livepedal.sources.scores.written import Words
 from livepedal.sources.text import clean
@@ -130,7 +131,7 @@ def _pedals(element: Element) -> tuple[tuple[str, int], ...]:
     for tuning in element.findall("pedal-tuning"):
         step = (tuning.findtext("pedal-step") or "").strip()
         altered = whole(tuning.findtext("pedal-alter"))
-        if step in SEMITONES and altered in (-1, 0, 1):
+        if step in Pedal.__members__ and altered in (-1, 0, 1):
             stands.append((step, altered))
     return tuple(stands)
 

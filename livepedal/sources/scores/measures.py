@@ -14,8 +14,6 @@ from livepedal.sources.scores.written import NO_SIGN, Sign, Words
 
 TICKS = 20_160  # a quarter: 2^6 x 9 x 5 x 7, so triplets to septuplets and 256ths are exact, and a MIDI file can say it
 WHOLE = 4 * TICKS
-STEPS = "FCGDAEB"  # by fifths
-SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 
 
 class Anchor(NamedTuple):

@@ -51,7 +51,7 @@ from livepedal.sources.scores.playing import AsPlayed
 from livepedal.sources.scores.repeats import played
 from livepedal.sources.scores.written import PrintedBar
 from livepedal.sources.scores.xml_units import AT, Unit, document, units
-from livepedal.sources.text import clean
+from livepedal.sources.text import clean, counted
 
 _MOVING = ("note", "forward", "backup")  # the elements that move time
 
@@ -90,12 +90,10 @@ def places_in(data: bytes, encoding: str | None) -> Places:
         Refused: as `read_musicxml`.
     """
     score = _scored(units(data, encoding, places=True))
-    score.fill()
-    order = list(played(score.columns))
-    ends = list(accumulate(score.columns[index].length for index in order))
-    parts = [part for part in score.parts.values() if part.measures]
+    order, starts = score.laid_out()
+    parts = score.with_measures()
     return Places(
-        tuple(zip([0, *ends], order, strict=False)),
+        tuple(zip(starts, order, strict=False)),
         tuple(tuple(tuple(measure.anchors) for measure in part.measures) for part in parts),
         tuple(tuple(tuple(measure.note_places) for measure in part.measures) for part in parts),
         tuple(part.staves for part in parts),
@@ -150,12 +148,10 @@ class _Score:
 
     def song(self) -> RawSong:
         """The score as played. Raises Refused where that is more than is read, or nothing."""
-        parts = [part for part in self.parts.values() if part.measures]
+        parts = self.with_measures()
         if not parts:
             raise Refused("has no measures; export it again as MusicXML.")
-        self.fill()
-        order = list(played(self.columns))
-        starts = list(accumulate((self.columns[index].length for index in order), initial=0))
+        order, starts = self.laid_out()
         if starts[-1] > MAX_TICK:
             raise Refused("is longer than any piece, so its durations must be damaged; export it again.")
         times = Counter(order)
@@ -179,12 +175,21 @@ class _Score:
         remarks, bars = tuple(self._remarks(len(order))), tuple(self._bars(order, starts))
         return RawSong(1, Division(per_quarter=TICKS), tuple(tracks), remarks, bars)
 
-    def fill(self) -> None:
-        """Give measures in which nothing stands the length of their metre."""
+    def with_measures(self) -> list[ScorePart]:
+        """The parts in which anything stands."""
+        return [part for part in self.parts.values() if part.measures]
+
+    def laid_out(self) -> tuple[list[int], list[int]]:
+        """The measures in the order of playing, and the tick where each begins, and the end.
+
+        Measures in which nothing stands have the length of their metre.
+        """
         beats, unit = 4, 4
         for column in self.columns:
             beats, unit = column.metre or (beats, unit)
             column.length = column.length or beats * WHOLE // unit
+        order = list(played(self.columns))
+        return order, list(accumulate((self.columns[index].length for index in order), initial=0))
 
     def _metas(
         self, order: Sequence[int], starts: Sequence[int], tempos: Iterable[tuple[int, int]]
@@ -226,11 +231,11 @@ class _Score:
             yield f"repeats are unfolded: {len(self.columns)} printed bars are {as_played} as played"
         if counts.fermatas:
             added = "it adds" if counts.fermatas == 1 else "they add"
-            yield _counted(counts.fermatas, "fermata") + f" counted as written, without the time that {added}"
+            yield counted(counts.fermatas, "fermata") + f" counted as written, without the time that {added}"
         if counts.microtones:
-            yield _counted(counts.microtones, "note") + " between semitones moved to the nearest semitone"
+            yield counted(counts.microtones, "note") + " between semitones moved to the nearest semitone"
         if counts.outside:
-            yield _counted(counts.outside, "note") + " outside MIDI's range left out"
+            yield counted(counts.outside, "note") + " outside MIDI's range left out"
 
 
 def _read(element: Element, cursor: Cursor) -> None:
@@ -264,10 +269,6 @@ def _read(element: Element, cursor: Cursor) -> None:
 
 def _anchor(element: Element, cursor: Cursor) -> Anchor:
     return Anchor(cursor.tick, int(element.attrib[AT]), cursor.part.divisions)
-
-
-def _counted(number: int, thing: str) -> str:
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
 def _listed(element: Element) -> ScorePart:

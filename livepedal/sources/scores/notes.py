@@ -13,8 +13,10 @@ from __future__ import annotations
 from fractions import Fraction
 from xml.etree.ElementTree import Element
 
+from livepedal.harp import Key, Pedal
+from livepedal.harp.fifths import fifth_of
 from livepedal.sources.raw import MAX_EVENTS, Refused
-from livepedal.sources.scores.measures import SEMITONES, STEPS, Anchor, Cursor, ScoreNote, ticks, whole
+from livepedal.sources.scores.measures import Anchor, Cursor, ScoreNote, ticks, whole
 from livepedal.sources.scores.written import NO_SIGN, Sign
 from livepedal.sources.scores.xml_units import AT
 
@@ -114,7 +116,7 @@ class NoteReader:
         part, counts = self.cursor.part, self.cursor.counts
         step = (element.findtext("step") or "").strip()
         octave = whole(element.findtext("octave"))
-        if step not in SEMITONES or octave is None:
+        if step not in Pedal.__members__ or octave is None:
             return None
         try:
             exact = float(element.findtext("alter") or 0)
@@ -122,12 +124,12 @@ class NoteReader:
         except ValueError:
             exact = altered = 0
         counts.microtones += exact != altered
-        sounding = 12 * (octave + 1) + SEMITONES[step] + altered + part.transpose
+        sounding = 12 * (octave + 1) + Pedal[step].natural + altered + part.transpose
         if not 0 <= sounding <= 127:
             counts.outside += 1
             return None
         self.altered[f"{step}{octave}"] = altered
-        fifth = None if part.transpose % 12 else STEPS.index(step) - 1 + 7 * altered
+        fifth = None if part.transpose % 12 else fifth_of(Pedal[step], altered)
         return sounding, fifth, f"{step}{octave}"
 
     def _notations(self, notations: Element) -> None:
@@ -187,13 +189,13 @@ class NoteReader:
         step = "CDEFGAB"[("CDEFGAB".index(note.string[0]) + 1) % 7]
         octave = int(note.string[1:]) + (step == "C")
         string = f"{step}{octave}"
-        altered = self.altered.get(string, (part.fifths + 6 - STEPS.index(step)) // 7)
+        altered = self.altered.get(string, Key(part.fifths).alteration(Pedal[step]))
         for mark in notations.iter("accidental-mark"):
             if mark.get("placement") != "below":
                 altered = _ACCIDENTALS.get(mark.text or "", altered)
-        pitch = 12 * (octave + 1) + SEMITONES[step] + altered + part.transpose
+        pitch = 12 * (octave + 1) + Pedal[step].natural + altered + part.transpose
         if note.pitch < pitch <= 127 and note.fifth is not None:
-            fifth = STEPS.index(step) - 1 + 7 * altered
+            fifth = fifth_of(Pedal[step], altered)
             upper = note._replace(pitch=pitch, fifth=fifth, string=string, tied=0)
             # Behind the written note, whose other signs may still come.
             self.cursor.mine.notes.insert(len(self.cursor.mine.notes) - 1, upper)

@@ -43,6 +43,7 @@ class Panel(StrEnum):
     PASSAGES = "passages"
     PASSAGE = "passage"
     INPUT = "input"
+    KEYS = "keys"
     PEDALS = "pedals"  # as NOW, with a line to type a setting in
 
 
@@ -86,23 +87,23 @@ class Desk:
 
 
 NO_OUTPUT = "no output to play a passage on: start with --output PORT (livepedal ports lists the outputs)"
-# Keys with their acts, and the words for them in the line of help, in its order; shorter where there is little room.
+# Keys with their acts, and the words for them, in the order of the line of help.
 _KEYS = {
-    " ": (Act.PAUSE, "space pause", "space pause"),
-    "k": (Act.KEEP, "k keep this passage", "k keep"),
-    "s": (Act.PEDALS, "s set the pedals", "s pedals"),
-    "a": (Act.AGAIN, "a hear it again", "a again"),
-    "p": (Act.PLAYER, "p next player", "p player"),
-    "t": (Act.TAP, "t tap the tempo", "t tap"),
-    "r": (Act.AFRESH, "r start again", "r new"),
-    "q": (Act.QUIT, "q quit", "q quit"),
+    " ": (Act.PAUSE, "space pause"),
+    "k": (Act.KEEP, "k keep this passage"),
+    "s": (Act.PEDALS, "s set the pedals"),
+    "a": (Act.AGAIN, "a hear it again"),
+    "p": (Act.PLAYER, "p next player"),
+    "t": (Act.TAP, "t tap the tempo"),
+    "r": (Act.AFRESH, "r start again"),
+    "q": (Act.QUIT, "q quit"),
 }
 _ELSEWHERE = {
     "a": NO_OUTPUT,
     "k": "keeping works only in livepedal listen; this is already a file",
     "t": "tapping works only in livepedal listen; the file has its own tempo",
 }
-_PANELS = (("h passages", "h past"), ("i input", "i input"))
+_PAGES = {"i": Panel.INPUT, "?": Panel.KEYS}
 _SEQUENCES = {
     "\x1b[A": "up",
     "\x1bOA": "up",
@@ -134,26 +135,32 @@ def help_line(desk: Desk, acts: Sequence[Act], room: int) -> str:
     """The keys that do something now; acts: those that are granted; room: columns that there are."""
     match desk.page:
         case Panel.NOW:
-            granted = (*acts, Act.QUIT)
-            *offered, quits = [(words, short) for act, words, short in _KEYS.values() if act in granted]
-            always = (*_PANELS, quits)
-            full = " · ".join(words for words, _ in (*offered, *always))
-            if len(full) <= room:
-                return full
-            letters: list[str] = []  # of keys that there is no room to say more of
-            while len(short := "  ".join([*(text for _, text in (*offered, *always)), *letters])) > room:
-                if not offered:
-                    break
-                letters = [" ".join([offered.pop()[1][0], *letters])]
-            return short
+            texts = [text for act, text in _KEYS.values() if act in acts and act is not Act.QUIT]
+            always = ["h passages", "? all keys", "q quit"]
+            while texts and len(" · ".join(texts + always)) > room:
+                texts.pop()
+            return " · ".join(texts + always)
         case Panel.PASSAGES:
             return "↑ ↓ choose · Return opens · Esc back · q quit"
         case Panel.PASSAGE:
             return f"↑ ↓ scroll · Esc {'to the list' if desk.back is Panel.PASSAGES else 'back'} · q quit"
-        case Panel.INPUT:
+        case Panel.INPUT | Panel.KEYS:
             return "Esc back · q quit"
         case Panel.PEDALS:
             return ""
+
+
+def all_keys(acts: Sequence[Act]) -> list[tuple[str, str]]:
+    """Each key that does something, and what; acts: those that are granted."""
+    *granted, quits = [text for act, text in _KEYS.values() if act in (*acts, Act.QUIT)]
+    more = (
+        "h the passages so far: verdicts, reasons, remedies",
+        "i the input: what is heard, and what is not judged",
+        "Return the last advice in full",
+        "Esc back; closes the last advice",
+        "? these keys",
+    )
+    return [(key, what) for key, _, what in (text.partition(" ") for text in (*granted, *more, quits))]
 
 
 def press(desk: Desk, key: str, chapters: Sequence[Chapter], acts: Sequence[Act]) -> tuple[Desk, Wish | None]:
@@ -180,8 +187,8 @@ def press(desk: Desk, key: str, chapters: Sequence[Chapter], acts: Sequence[Act]
             return desk.at_work(), None
         number = chapters[-1].number if chapters else 0
         return replace(desk.at_work(), page=Panel.PASSAGES, chosen=number), None
-    if key == "i":
-        page = Panel.NOW if desk.page is Panel.INPUT else Panel.INPUT
+    if key in _PAGES:
+        page = Panel.NOW if desk.page is _PAGES[key] else _PAGES[key]
         return replace(desk.at_work(), page=page), None
     act = _act_of(key, acts)
     if act is None:
@@ -205,15 +212,15 @@ def unheard(desk: Desk, key: str, acts: Sequence[Act]) -> str:
         return ""
     if key.lower() in _KEYS:
         return "" if _act_of(key, acts) else _ELSEWHERE.get(key.lower(), "")
-    if key.lower() in ("h", "i"):
+    if key.lower() in ("h", *_PAGES):
         return ""
-    return f"{key} does nothing; the keys are: " + help_line(Desk(), acts, 10_000)
+    return f"{key} does nothing; ? shows the keys"
 
 
 def typed_help(acts: Sequence[Act]) -> str:
     """What may be typed before Return where there is no screen."""
     pedals = "s E♭ major (or a whole setting) set the pedals"
-    granted = ((act, words) for act, words, _ in _KEYS.values() if act in (*acts, Act.QUIT))
+    granted = ((act, words) for act, words in _KEYS.values() if act in (*acts, Act.QUIT))
     return ", ".join(pedals if act is Act.PEDALS else words for act, words in granted)
 
 
@@ -256,7 +263,7 @@ def _moved(desk: Desk, step: int, chapters: Sequence[Chapter]) -> Desk:
     numbers = [chapter.number for chapter in chapters]
     at = numbers.index(desk.chosen) if desk.chosen in numbers else len(numbers) - 1
     if desk.page is Panel.PASSAGE:
-        return replace(desk, top=max(min(desk.top + step, len(chapters[at].findings)), 0))
+        return replace(desk, top=max(min(desk.top + step, len(chapters[at].groups)), 0))
     return replace(desk, chosen=numbers[max(min(at + step, len(numbers) - 1), 0)])
 
 

@@ -1,8 +1,7 @@
 """The pedals by foot: how each stands, whether it is tied up and until when, and its last change.
 
 Seven columns in the order of the pedals, the stroke between the feet among them. A position on which all
-readings agree is certain and stands alone; else the likeliest comes first and the others behind "or", and a question
-mark behind them all where the pedal may stand anywhere else as well. The bar
+readings agree is certain and stands alone; else all that are possible stand there, the likeliest first: C♮/♭. The bar
 is the time there is against the time that is needed: full when the pedal could be moved for a note that comes
 now. With room to spare the pedal diagram is drawn as well: a block above the line is flat, on it natural,
 below it sharp.
@@ -51,7 +50,7 @@ def feet(
         half = len(Foot.LEFT.pedals)
         canvas.row((label.ljust(LABELS), Tone.FAINT), *spans[:half], (middle, Tone.FAINT), *spans[half:])
 
-    across("stands", [centred(*_standing(view, column), column) for view in pedals])
+    across("stands", [centred(*_standing(view), column) for view in pedals])
     if diagram:
         for position in Position:
             natural = position is Position.NATURAL
@@ -66,15 +65,13 @@ def feet(
     across("moved", [centred(*_moved(signs, view, column), column) for view in pedals])
 
 
-def _standing(view: PedalView, width: int) -> Span:
-    """Letter and position, several where the readings differ."""
+def _standing(view: PedalView) -> Span:
+    """Letter and position, all that are possible where the readings differ."""
     if not view.positions:
         return view.pedal.letter, Tone.FAINT
-    names = [f"{view.pedal.letter}{position.sign}" for position in view.positions]
-    text, more = " or ".join(names), "?" if view.anywhere else ""
-    if len(text + more) >= width:
-        text = f"{view.pedal.letter}{'/'.join(name[1:] for name in names)}"
-    return text + more, Tone.STRONG if view.sure else Tone.PLAIN
+    possible = dict.fromkeys((*view.positions, *(Position if view.anywhere else ())))
+    signs = "/".join(position.sign for position in possible)
+    return f"{view.pedal.letter}{signs}", Tone.STRONG if view.sure else Tone.PLAIN
 
 
 def _block(signs: Signs, view: PedalView, position: Position, fill: str) -> Span:

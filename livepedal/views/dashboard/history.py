@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from livepedal.advice.judging.groups import Group, groups_of
 from livepedal.model.findings import Finding, Kind, Passage, Verdict
 from livepedal.model.instead import Instead
 from livepedal.music.timemap import Place
@@ -75,7 +76,7 @@ class Chapter:
     @property
     def mend(self) -> str:
         """All that would mend it in one line; "" where nothing is known."""
-        return " · ".join(self.mends or ())
+        return "; ".join(self.mends or ())
 
     @property
     def too_much(self) -> bool:
@@ -93,14 +94,19 @@ class Chapter:
         return words.reach(self.passage, self.place)
 
     @property
+    def groups(self) -> tuple[Group, ...]:
+        """Its findings as the report of `check` numbers them, the worst first."""
+        return groups_of(self.findings, (self.passage,))
+
+    @property
     def trouble(self) -> str:
-        """How many findings there were: "nothing wrong", "3 findings, too much at once"."""
+        """How many findings there were: "nothing wrong", "4 findings, too much at once among them"."""
         if self.anew and self.sought:
             return "being judged again"
-        # As in the file: too much at once is of the whole passage.
-        number = len(self.findings) - self.too_much + self.more
-        texts = [words.counted(number, "finding")] * (number > 0) + ["too much at once"] * self.too_much
-        return ", ".join(texts) or "nothing wrong"
+        number = len(self.groups) + self.more
+        if self.too_much:
+            return "too much at once" if number == 1 else f"{number} findings, too much at once among them"
+        return words.counted(number, "finding") if number else "nothing wrong"
 
 
 def kept(chapters: Sequence[Chapter], dismissed: int = 0) -> Chapter | None:
@@ -160,11 +166,9 @@ def draw_passage(
     all.
     """
     blocks = [_head(canvas, chapter, check)]
-    for finding in chapter.findings:
-        other = instead(chapter.take, finding)
-        blocks.append([*finding_rows(canvas, finding, chapter.place, middle_c, chapter.player, other), ()])
+    blocks += [[*group_rows(canvas, group, chapter, middle_c, instead), ()] for group in chapter.groups]
     if chapter.more:
-        blocks[-1].append(((f" and {chapter.more} more", Tone.FAINT),))
+        blocks[-1].append(((f" and {words.counted(chapter.more, 'more finding')}", Tone.FAINT),))
     blocks = blocks[min(first, len(blocks) - 1) :]
     rows -= 1
     shown, *others = blocks
@@ -254,6 +258,15 @@ def _advised(canvas: Canvas, chapter: Chapter, text: str) -> list[Line]:
     return canvas.block(who + text, Tone.STRONG, " → ") if text else []
 
 
+def group_rows(
+    canvas: Canvas, group: Group, chapter: Chapter, middle_c: str, instead: Knows, most: int | None = None
+) -> list[Line]:
+    """A finding of a passage that is over, as `finding_rows` has it, with all its attacks."""
+    other = instead(chapter.take, group.worst)
+    where = "" if group.attacks == 1 else words.spread(group, chapter.place)
+    return finding_rows(canvas, group.worst, chapter.place, middle_c, chapter.player, other, most, where)
+
+
 def finding_rows(
     canvas: Canvas,
     finding: Finding,
@@ -262,6 +275,7 @@ def finding_rows(
     player: str = "",
     instead: Instead | None = None,
     most: int | None = None,
+    where: str = "",
 ) -> list[Line]:
     """One finding: where and by how much, what, what could be played instead, and why for each spelling.
 
@@ -275,8 +289,8 @@ def finding_rows(
     def fits() -> bool:
         return cells(f" {verdict}  {where}  {numbers}".rstrip()) <= canvas.width
 
-    where = words.when(here, finding.us)
-    if here is not None and here.mark and not fits():
+    several, where = bool(where), where or words.when(here, finding.us)
+    if here is not None and here.mark and not several and not fits():
         where = words.when(replace(here, mark=None), finding.us)
     beside, below = (numbers, "") if fits() else ("", f": {numbers}")
     whose = f" (for the {finding.player} player)" if player and finding.player != player else ""

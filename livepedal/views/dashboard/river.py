@@ -14,6 +14,7 @@ from itertools import groupby
 from livepedal.harp import Foot, Position, pitch_name
 from livepedal.model.findings import Finding
 from livepedal.model.snapshot import ChangeView, NoteView, Snapshot
+from livepedal.views import words
 from livepedal.views.dashboard.canvas import LABELS, Canvas
 from livepedal.views.lines import Tone, tone_of
 from livepedal.views.widths import cells
@@ -91,16 +92,14 @@ def _placed(canvas: Canvas, snapshot: Snapshot) -> list[_Attack]:
 
 
 def _name(note: NoteView) -> str:
-    """The note as the harp plays it, without its octave; with a question mark while another string may be meant.
+    """The note as the harp plays it, without its octave; both names while either string may be meant.
 
     A natural is taken at its word.
     """
     if not note.spellings:
         return pitch_name(note.pitch)[:-1]
-    first = note.spellings[0]
-    name = f"{first.string.pedal.letter}{first.position.sign}"
-    sure = len(note.spellings) == 1 or first.position is Position.NATURAL
-    return name if sure else name + "?"
+    natural = note.spellings[0].position is Position.NATURAL
+    return "/".join(map(words.short, note.spellings[:1] if natural else note.spellings))
 
 
 def _marks(canvas: Canvas, attacks: list[_Attack], found: dict[int, Finding], octaves: str) -> None:

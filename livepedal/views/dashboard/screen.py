@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from livepedal.model.findings import Passage, Verdict, worst_first
+from livepedal.model.findings import Passage, Verdict
 from livepedal.model.snapshot import Snapshot
 from livepedal.music.timemap import Place
 from livepedal.sources.text import clean
@@ -32,6 +32,7 @@ from livepedal.views.dashboard.history import (
     draw_passage,
     draw_passages,
     finding_rows,
+    group_rows,
     kept,
     mend_rows,
     nobody,
@@ -146,6 +147,10 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
                 draw_passage(canvas, chapter, scene.desk.top, left, scene.middle_c, check, scene.instead)
         case Panel.INPUT:
             _input(canvas, scene)
+        case Panel.KEYS:
+            canvas.rule("keys")
+            for key, what in desks.all_keys(scene.acts):
+                canvas.row((f"  {key:<8}", Tone.STRONG), what)
         case Panel.NOW | Panel.PEDALS:
             _now(canvas, scene, rows)
     canvas.rows((), height - 1 - len(canvas.lines))
@@ -199,10 +204,12 @@ def _title(canvas: Canvas, scene: Scene) -> None:
     speed = "" if scene.speed == 1 else f" ×{scene.speed:g}"
     state = f" {scene.state.upper()}" if scene.state else " BEHIND" if scene.late else ""
     lamp = "" if scene.lamp is None else f"{scene.signs.solid if scene.lamp else ' '} "
-    canvas.row(
-        (f" {lamp}{clean(scene.title)}", Tone.STRONG),
-        right=(f"  {bar}{time}{speed}{state} ", Tone.PLAIN),
-    )
+    right = f"  {bar}{time}{speed}{state} "
+    title = clean(scene.title)
+    path, colon, name = title.partition(": ")
+    if cells(f" {lamp}{title}{right}") > canvas.width and "/" in path:
+        title = f"…/{path.rpartition('/')[2]}{colon}{name}"  # the folder gives way first
+    canvas.row((f" {lamp}{title}", Tone.STRONG), right=(right, Tone.PLAIN))
 
 
 def _clock(us: int) -> str:
@@ -320,11 +327,10 @@ def _ended(canvas: Canvas, scene: Scene, chapter: Chapter, rows: int) -> list[Li
     spelled = spelled_rows(canvas, chapter)
     if not chapter.findings:
         return [((NOTHING, Tone.FAINT),), *canvas.clipped(shown + spelled, rows - 1)]
-    worst = min(chapter.findings, key=worst_first)
-    more = len(chapter.findings) + chapter.more - 1
-    other = scene.instead(chapter.take, worst)
+    worst, *others = chapter.groups
+    more = len(others) + chapter.more
     room = rows - len(shown) - (more > 0)
-    shown += finding_rows(canvas, worst, chapter.place, scene.middle_c, chapter.player, other, room)
+    shown += group_rows(canvas, worst, chapter, scene.middle_c, scene.instead, room)
     if more:
         shown.append(((f" {words.counted(more, 'more finding')}: h, then Return", Tone.FAINT),))
     return canvas.clipped(shown + (spelled if len(shown) + len(spelled) <= rows else []), rows)

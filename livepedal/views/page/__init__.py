@@ -82,7 +82,9 @@ class PartPage:
         self.whole = ""
         if advice is not None and advice.tempos and passages:
             steady = self.teller.steady(passages[0].start, passages[-1].end)
-            self.whole = self.teller.tempos(advice.tempos, steady)
+            rows = self.teller.tempos(advice.tempos, steady)
+            told = "; ".join(f"{player} player {says}" for player, says in rows)
+            self.whole = f"{self.teller.how_fast('all of it', steady)}: {told}"
 
 
 def to_bytes(

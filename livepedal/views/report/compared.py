@@ -26,7 +26,7 @@ def _table(compared: Compared, look: Look) -> Iterator[Line]:
     """Both in numbers, how they differ, and remarks on the numbers."""
     given, best = compared.given, compared.best
     yield from look.faint(
-        f"{'':<14}{'verdict':<12}{'unplayable':>12}{'only audible':>14}{'pedal changes':>15}"
+        f"{'':<14}{'verdict':<12}{'cannot play':>12}{'only audibly':>14}{'pedal changes':>15}"
     )
     # The free spelling is the best one, unless its search was limited.
     free = "left free" if given.order < best.order else "best found" if best.bounded else "best"
@@ -67,7 +67,7 @@ def _difference(compared: Compared) -> str:
 
 
 def saved(before: Cost, after: Cost) -> str:
-    """What `after`, the better of the two, saves, such as "0 tight changes instead of 1"."""
+    """What `after`, the better of the two, saves, such as "no tight changes instead of 1"."""
     gains: list[str] = []
     losses: list[str] = []
     for was, now, thing, things in (
@@ -82,5 +82,7 @@ def saved(before: Cost, after: Cost) -> str:
         (before.changes, after.changes, "pedal change", "pedal changes"),
     ):
         if was != now:
-            (gains if now < was else losses).append(f"{now} {thing if now == 1 else things} instead of {was}")
+            (gains if now < was else losses).append(
+                f"{now or 'no'} {thing if now == 1 else things} instead of {was}"
+            )
     return ", ".join(gains) + (f", at the cost of {', '.join(losses)}" if losses else "")

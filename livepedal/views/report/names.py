@@ -19,8 +19,12 @@ def name_lines(departures: Sequence[Departure], look: Look, most: int | None = N
             why = ", which no pedal makes" if ordinary in departure.doubles else ""
             names.append(f"{harp} for {ordinary}{why} ({words.counted(count, 'note')})")
         bars = words.bar_span(departure.first_bar, departure.last_bar)
-        why = f"; otherwise {departure.reason.value}" if departure.reason is not None else ""
+        why = (
+            f"; the ordinary names would mean {departure.reason.value}"
+            if departure.reason is not None
+            else ""
+        )
         yield from look.text(f"{bars}: {', '.join(names)}{why}", 2, hang=2)
     more = len(departures[most:]) if most else 0
     if more:
-        yield from look.faint(f"and {words.counted(more, 'place')} more; livepedal spell shows all")
+        yield from look.faint(f"and {words.counted(more, 'more place')}; livepedal spell shows all of them")

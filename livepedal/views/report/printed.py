@@ -31,8 +31,8 @@ def printed_lines(printed: Printed, part: PartReport, look: Look) -> Iterator[Li
     shown = printed.faults if look.every else printed.faults[:MOST]
     for fault in shown:
         yield from look.text(sentence(fault, part, look), 2, hang=2)
-    if len(shown) < len(printed.faults):
-        yield from look.faint(f"and {len(printed.faults) - len(shown)} more (--all)")
+    if left := len(printed.faults) - len(shown):
+        yield from look.faint(f"and {words.counted(left, 'more mistake')}; --all shows all of them")
 
 
 def _pedals(mark: PedalMark) -> str:

@@ -2,52 +2,86 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
-from livepedal.advice.remedies.remedy import PartAdvice, PlaceAdvice
+from livepedal.advice.remedies.remedy import PlaceAdvice
 from livepedal.advice.remedies.telling import NO_WAY, Teller
-from livepedal.music.timemap import TimeMap
-from livepedal.views.lines import Line
-from livepedal.views.report.look import Look
+from livepedal.advice.remedies.tempo import PlayerTempo
+from livepedal.advice.report import CheckedPart
+from livepedal.music.wording import numbered
+from livepedal.views import words
+from livepedal.views.lines import Line, Tone
+from livepedal.views.report.look import INDENT, Look
 
 
-def remedy_lines(
-    advice: PartAdvice, time_map: TimeMap, look: Look, struck: Sequence[int] = ()
-) -> Iterator[Line]:
-    """The remedies of a part with attacks at these moments (µs): all of them, or the best of each place."""
-    passages = advice.passages
-    if not passages:
+def remedy_lines(part: CheckedPart, look: Look) -> Iterator[Line]:
+    """The remedies of a part: all of them, or the best of each place."""
+    advice = part.advice
+    if advice is None or not advice.passages:
         return
-    teller = Teller(advice.instrument, time_map, look.middle_c, struck)
+    passages = advice.passages
+    teller = Teller(advice.instrument, part.time_map, look.middle_c, part.struck)
     yield from look.heading(teller.head(advice))
-    if advice.tempos:
-        tempos = teller.tempos(advice.tempos, teller.steady(passages[0].start, passages[-1].end))
-        yield from look.text(f"As a whole, {tempos}", 2, hang=2)
+    start, end = passages[0].start, passages[-1].end
+    yield from _tempos("all of it", advice.tempos, start, end, part, teller, look)
     for passage in passages:
-        if look.every and passage.tempos and passage.tempos != advice.tempos:
-            tempos = teller.tempos(passage.tempos, teller.steady(passage.start, passage.end))
-            yield from look.text(f"In {teller.bars(passage.start, passage.end)}, {tempos}", 2, hang=2)
+        if look.every and passage.tempos != advice.tempos:
+            bars = teller.bars(passage.start, passage.end)
+            yield from _tempos(bars, passage.tempos, passage.start, passage.end, part, teller, look)
         for place in passage.places:
-            yield from _place(place, advice, teller, look)
+            yield from _place(place, part, teller, look)
     places = [place for passage in passages for place in passage.places]
     if not all(place.one_harp for place in places):
         text = (
             "Where one harp is not enough, livepedal share FILE -o OUT.mid shares the whole part between two."
         )
         yield from look.text(text, 2)
-    more = sum(max(0, len(place.remedies) - 1) for place in places)
-    hint = f"{more} more with --all. " if more and not look.every else ""
-    if hint or any(passage.remedies for passage in passages):
-        yield from look.faint(f"{hint}Each was tried in its place and found playable.")
+    if any(place.remedies for place in places):
+        more = sum(max(0, len(place.remedies) - 1) for place in places)
+        hint = f" {words.counted(more, 'more remedy')}: add --all." if more and not look.every else ""
+        yield from look.faint(f"Each of these was tried in its place and found playable.{hint}")
 
 
-def _place(place: PlaceAdvice, advice: PartAdvice, teller: Teller, look: Look) -> Iterator[Line]:
-    """Where, then the best remedy; the others as "or"."""
+def _tempos(
+    what: str,
+    tempos: tuple[PlayerTempo, ...],
+    start: int,
+    end: int,
+    part: CheckedPart,
+    teller: Teller,
+    look: Look,
+) -> Iterator[Line]:
+    """How fast each player manages something, a row each."""
+    if not tempos:
+        return
+    written = teller.steady(start, end)
+    yield from look.text(f"{teller.how_fast(what, written)}:", 2)
+    rows = teller.tempos(tempos, written)
+    width = max(len(player) for player, _ in rows) + len(" player  ")
+    for player, says in rows:
+        chosen = player == part.player
+        head = f"{INDENT * 2}{look.signs.chosen if chosen else ' '} {f'{player} player':<{width}}"
+        tone = Tone.STRONG if chosen else Tone.PLAIN
+        yield from look.row((head, tone), says, tone)
+
+
+def _place(place: PlaceAdvice, part: CheckedPart, teller: Teller, look: Look) -> Iterator[Line]:
+    """Where, by the numbers of the findings, then the best remedy; the others as "or"."""
+    assert part.advice is not None
     texts = [("or", teller.what(remedy)) for remedy in place.remedies]
     if place.hard is not None and (look.every or not texts):
-        texts.append(("but", teller.hard(place.hard, advice.player, place.start, place.one_harp)))
+        texts.append(("but", teller.hard(place.hard, part.advice.player, place.start, place.one_harp)))
     (_, first), *others = texts or [("", NO_WAY)]
-    where = teller.place(place) if len(place.troubles) == 1 else f"For the {teller.place(place)}"
+    troubles = set(place.troubles)
+    findings = [
+        group.number
+        for group in part.groups
+        if (group.worst.load is not None) is place.too_much
+        and any(finding.us in troubles for finding in group.findings)
+    ]
+    where = teller.place(place)
+    if findings:
+        where = f"{numbered('finding', findings).capitalize()} ({where})"
     yield from look.text(f"{where}: {first}", 2, hang=2)
     for conjunction, text in others if look.every else ():
         yield from look.text(f"{conjunction} {text}", 3, hang=3)

@@ -49,8 +49,8 @@ def shared_lines(
         return
     if shared.alone.outcome is not Outcome.PLAYS:
         yield from _turns(shared, look)
-    yield from _places("Even two players cannot play this", shared.impossible, look)
-    yield from _places("A pedal change will still be heard", shared.audible, look)
+    yield from _places("Even two players cannot play this", shared.places(Outcome.CANNOT), look)
+    yield from _places("A pedal change will still be heard", shared.places(Outcome.AUDIBLE), look)
     if any(report.mine.too_much for report in shared.players):
         yield from look.text(_too_much(shared), 1, Tone.UNPLAYABLE)
     if shared.exit_code:
@@ -69,7 +69,7 @@ def _not_doubled(shared: Shared) -> str:
     """Why no octaves were added although the user asked for them."""
     if all(turn.who == BOTH for turn in shared.turns):
         why = "both players play all the time"
-    elif all(turn.quick or turn.who == BOTH for turn in shared.turns):
+    elif all(turn.lasts < shared.seam or turn.who == BOTH for turn in shared.turns):
         why = "the turns are too short for the resting player to join in"
     else:
         why = (
@@ -111,7 +111,8 @@ def _too_much(shared: Shared) -> str:
     text = f"There are still too many pedal changes at once: {'; '.join(whose)}."
     if not shared.tried:
         return text
-    return f"{text} No other way of sharing avoids that; these were tried: {'; '.join(shared.tried)}."
+    lengths = ", ".join(map(str, shared.tried[:-1])) + " and " * (len(shared.tried) > 1) + str(shared.tried[-1])
+    return f"{text} Turns of at most {lengths} bars were tried too; they do not avoid that."
 
 
 def _turns(shared: Shared, look: Look) -> Iterator[Line]:
@@ -119,13 +120,14 @@ def _turns(shared: Shared, look: Look) -> Iterator[Line]:
     yield from look.heading("Who plays what", f" ({words.counted(shared.hand_overs, 'hand-over')})")
     if shared.bars:
         turns = words.counted(shared.bars, "bar")
-        yield from look.text(f"Shared in turns of {turns}, so that each player has less to do at once.", 2)
+        yield from look.text(f"Shared in turns of at most {turns}, so that each player has less to do at once.", 2)
+    quick = shared.quick
     for turn in shared.turns[:MOST_ROWS]:
         who = "both  " if turn.who == BOTH else NAMES[turn.who]
-        yield from look.text(f"{who}  {_span(turn)}{_how(turn, look)}", 2, hang=8)
+        yield from look.text(f"{who}  {_span(turn)}{_how(turn, turn in quick, look)}", 2, hang=8)
     if len(shared.turns) > MOST_ROWS:
         yield from look.faint(f"and {words.counted(len(shared.turns) - MOST_ROWS, 'more turn')}")
-    bars = sorted({turn.start.bar for turn in shared.turns if turn.quick})
+    bars = sorted({turn.start.bar for turn in quick})
     if bars:
         yield from look.text(
             f"! In {words.bar_list(bars)} the players alternate within {words.span(shared.seam)}, which will not"
@@ -135,14 +137,14 @@ def _turns(shared: Shared, look: Look) -> Iterator[Line]:
         )
 
 
-def _how(turn: Turn, look: Look) -> str:
+def _how(turn: Turn, quick: bool, look: Look) -> str:
     """That a turn is quick, or how both share it."""
     split = turn.split
     if split is None:
-        return "  ! quick" if turn.quick else ""
-    if split.from_note is not None:
-        name = pitch_name(split.from_note, middle_c=look.middle_c)
-        return f": {NAMES[0]} has the notes from {name} up, {NAMES[1]} those below"
+        return "  ! quick" if quick else ""
+    if split.border is not None:
+        name = pitch_name(split.border, middle_c=look.middle_c)
+        return f": {NAMES[split.upper]} has the notes from {name} up, {NAMES[1 - split.upper]} those below"
     first, second = (" ".join(class_names(some)) for some in ({*range(12)} - {*split.classes}, split.classes))
     return f": note by note, {NAMES[0]} has {first}, {NAMES[1]} {second}"
 
@@ -187,7 +189,8 @@ def combined_lines(
     yield from look.text(f"{file_name}: {first} and {second} for one harp", 0, Tone.STRONG)
     kept = f"{second} keeps every note too."
     if combined.dropped:
-        kept = f"{second} keeps {combined.kept} of {words.counted(combined.of_notes, 'note')}."
+        left = combined.of_notes - len(combined.dropped)
+        kept = f"{second} keeps {left} of {words.counted(combined.of_notes, 'note')}."
     elif combined.impossible:
         kept = f"Nothing of {second} was dropped."
     yield from look.text(f"{first} leads and keeps every note. {kept}")
@@ -198,8 +201,10 @@ def combined_lines(
         f" notes of {second} there and just before"
     )
     yield from _places(searched, combined.impossible, look)
+    heard = [report.place(us) for us in report.attacks_that(Outcome.AUDIBLE)]
+    yield from _places("A pedal change will be heard", heard, look)
     yield from _dropped(combined.dropped, look)
-    yield from _full(combined, player, look)
+    yield from _full(combined, look)
     rolled = [aside for aside in report.asides if aside.kind is AsideKind.ROLLED]
     for text in aside_texts(rolled, report.place):
         yield from look.text(f"The combined part has {text}.")
@@ -220,23 +225,14 @@ def combined_lines(
         yield from look.text(f"To try a slower tempo, or other notes to leave out: {mending}", 0)
 
 
-def _full(combined: Combined, player: Player, look: Look) -> Iterator[Line]:
-    """Where notes are dropped only because there are too few fingers, and how both parts do with nothing dropped."""
-    whole = combined.whole
-    if whole is None:
-        return
-    text = (
-        f"In {words.bar_list(combined.full)} notes were dropped from chords of more than {FINGERS} notes, only because"
-        " such chords have to be rolled."
-    )
-    if whole.outcome is not Outcome.CANNOT:
-        rolled, dropped = whole.mine.audible, combined.report.mine.audible
-        audible = f" (attacks with an audible pedal change: {rolled}, or {dropped} as combined here)"
-        text += (
-            f" If they are rolled, one {player.name} player can play both parts with nothing dropped"
-            f"{audible if rolled or dropped else ''}; livepedal check --merge with the same tracks judges that."
+def _full(combined: Combined, look: Look) -> Iterator[Line]:
+    """Where notes are dropped only because there are too few fingers."""
+    if combined.full:
+        yield from look.text(
+            f"In {words.bar_list(combined.full)} notes were dropped from chords of more than {FINGERS} notes, only"
+            " because such chords have to be rolled. livepedal check --merge with the same tracks judges them with"
+            " nothing dropped."
         )
-    yield from look.text(text)
 
 
 def _dropped(dropped: Sequence[Dropped], look: Look) -> Iterator[Line]:

@@ -71,7 +71,7 @@ def _bars(sheet: Sheet, look: Look) -> Iterator[Line]:
     for bar in sheet.bars:
         while marks and marks[0].bar <= bar.number:
             mark = marks.pop(0)
-            text = f"mark {clean(mark.mark, words.LONGEST_MARK)}, bar {mark.bar}: {mark.setting}"
+            text = f"rehearsal mark {clean(mark.mark, words.LONGEST_MARK)}, bar {mark.bar}: {mark.setting}"
             yield from look.text(text, 2, Tone.STRONG)
         head = f"{INDENT * 2}bar {bar.number:>{width}}  "
         beats = [

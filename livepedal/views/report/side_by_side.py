@@ -51,7 +51,7 @@ def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
     for part in versions:
         if part.percent != 100:
             name = f" of {clean(part.name)}" if len(versions) > 1 else ""
-            text += f" The notes{name} are the same, at {part.percent}% of the tempo before."
+            text += f" The notes{name} are the same, at {part.percent}% of the earlier tempo."
     yield from look.text(text, 0, Tone.STRONG)
 
 
@@ -86,13 +86,13 @@ def _totals(part: PartComparison, look: Look) -> Iterator[Line]:
     """A row for each version."""
     # Too much at once has a column only where there is any; the others make room for it, so that a row has 80 at most.
     loaded = bool(part.before.too_much or part.after.too_much)
-    first, second, *widths = (7, 13, 11, 13, 8, 7, 9, 10) if loaded else (8, 14, 11, 14, 9, 7, 10)
+    first, second, *widths = (7, 13, 12, 13, 8, 6, 9, 10) if loaded else (8, 14, 12, 14, 9, 7, 10)
 
     def row(name: str, verdict: str, *cells: object) -> str:
         numbers = "".join(f"{cell:>{width}}" for cell, width in zip(cells, widths, strict=False))
         return f"{INDENT}{name:<{first}}{verdict:<{second}}{numbers}"
 
-    heads = ("verdict", "unplayable", "only audible", "changes", "notes", "time", "too much")
+    heads = ("verdict", "cannot play", "only audibly", "changes", "notes", "time", "too much")
     yield line((row("", *heads), Tone.FAINT))
     for name, total in (("before", part.before), ("after", part.after)):
         unplayable, audible, changes, heavy = (

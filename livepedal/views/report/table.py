@@ -1,4 +1,4 @@
-"""Many files, a row each: file, verdict, the worst place, how fast it could be, a remark.
+"""Many files, a row each: file, verdict, the worst finding's place, how fast it could be, a remark.
 
 Rows are drawn as files are done, so the columns are laid out before anything is known but the names. On a
 terminal a row takes 80 columns or less if need be; where that leaves too little for a remark, it stands in a line
@@ -75,8 +75,8 @@ class Table:
         """The names of the columns, and the folder."""
         if self.folder:
             yield line((self._fit(f"In {clean(self.folder, 500)}:", 0), Tone.FAINT))
-        heads = [f"{'file':<{self.name}}", f"{'verdict':<{self._verdict}}", f"{'worst place':<{PLACE}}"]
-        heads += [f"{'fastest':<{FASTEST}}"] * self.tempo + ["remark"] * (not self.below)
+        heads = [f"{'file':<{self.name}}", f"{'verdict':<{self._verdict}}", f"{'worst finding':<{PLACE}}"]
+        heads += [f"{'playable at':<{FASTEST}}"] * self.tempo + ["remark"] * (not self.below)
         yield line((GAP.join(heads), Tone.FAINT))
 
     def rows(self, file: FileSummary) -> Iterator[Line]:
@@ -129,16 +129,16 @@ class Table:
         what = words.what(file.worst, self.look.middle_c)
         if file.part:
             what = f"{clean(file.part, 30)}: {what}"
-        return what if len(file.troubles) == 1 else f"worst of {len(file.troubles)}: {what}"
+        return what if len(file.troubles) == 1 else f"worst of {len(file.troubles)} findings: {what}"
 
 
 def _fastest(fastest: Fastest | None) -> str:
     if fastest is None:
         return ""
     if fastest.ratio == 1:
-        return "as it is"
+        return "as written"
     if fastest.ratio is None or not fastest.sensible:
-        return "under 50%"
+        return "not at half"
     percent = percent_of(fastest.ratio)
     return percent if fastest.bpm is None else f"♩ = {fastest.bpm} ({percent})"
 

@@ -84,7 +84,7 @@ def part_lines(part: CheckedPart, file_name: str, look: Look, remarks: Sequence[
     if part.advice is not None:
         from livepedal.views.report.remedies import remedy_lines
 
-        yield from remedy_lines(part.advice, part.time_map, look, part.struck)
+        yield from remedy_lines(part, look)
     notes = (*remarks, *part.notes_below)
     if notes:
         yield ()
@@ -100,24 +100,23 @@ def closing(tally: Tally, player: Player, look: Look, bare: bool = True) -> Iter
     parts = tally.verdicts.total()
     yield ()
     clauses: list[str] = []
-    if parts:
+    who = f"the {player.name} player"
+    if parts == 1:
+        says = f"{who} cannot play it as it stands" if tally.cannot else f"{who} can play it"
+        clauses.append(f"{says}{words.with_audible(tally.audible_changes)}")
+    elif parts:
         verdicts = ", ".join(f"{tally.verdicts[v]} {v.word}" for v in Verdict if tally.verdicts[v])
         files = words.counted(tally.files - tally.failed, "file")
         clauses.append(f"{words.counted(parts, 'part')} in {files}: {verdicts}")
-        who = f"the {player.name} player"
-        if parts == 1:
-            says = f"{who} cannot play it as it stands" if tally.cannot else f"{who} can play it"
-            says += words.with_audible(tally.audible_changes)
-        else:
-            says = f"{who} can play {parts - tally.cannot or 'none' if tally.cannot else 'all'} of them"
-            says += f", {tally.audible} with audible pedal changes" if tally.audible else ""
-        clauses.append(says)
+        says = f"{who} can play {parts - tally.cannot or 'none' if tally.cannot else 'all'} of them"
+        clauses.append(says + (f", {tally.audible} with audible pedal changes" if tally.audible else ""))
     if tally.in_part:
         breaks = "breaks off and was" if tally.in_part == 1 else "break off and were"
         clauses.append(f"{words.counted(tally.in_part, 'file')} {breaks} only partly read")
     if tally.failed:
         clauses.append(f"{words.counted(tally.failed, 'file')} could not be judged")
-    yield from look.text("; ".join(clauses) + ".", 0, Tone.STRONG)
+    text = "; ".join(clauses) + "."
+    yield from look.text(text[:1].upper() + text[1:], 0, Tone.STRONG)
     if tally.hint:
         command = "the same command with --remedies"
         if bare and not tally.hint.startswith("standard input"):
@@ -137,7 +136,7 @@ def _counts(part: PartReport, look: Look) -> Iterator[Line]:
         return f"{INDENT}{name:<20}" + "".join(f"{number or '-':>{width}}" for number, width in columns)
 
     attacks = f"of {words.counted(part.attacks, 'attack')}"
-    yield line((row(attacks, "unplayable", "only audible", "pedal changes", "too much"), Tone.FAINT))
+    yield line((row(attacks, "cannot play", "only audibly", "pedal changes", "too much"), Tone.FAINT))
     for count in part.counts:
         chosen = count.player == part.player
         name = f"{look.signs.chosen if chosen else ' '} {count.player} player"
@@ -209,7 +208,7 @@ def _group(group: Group, part: PartReport, look: Look, width: int, why: str) -> 
     # The title must hold for the chosen player: the verdict may be worse because a quicker player is stuck.
     sign = f"{words.FLAGS['audible']} audible" if finding.audible else look.signs.verdict(finding.verdict)
     head = f"{INDENT * 2}{group.number:>{width}} {sign} "
-    text = f"{words.spread(group, part)}: {words.in_full(finding, look.middle_c)}"
+    text = f"{words.spread(group, part.place)}: {words.in_full(finding, look.middle_c)}"
     yield from look.row((head, tone_of(finding.verdict)), text, hang=3 * len(INDENT))
     if group.attacks > 1 and group.findings[0] is not finding:
         worst = f"worst in {words.when(part.place(finding.us), finding.us)}"
@@ -224,6 +223,8 @@ def _left(groups: Sequence[Group], part: PartReport, look: Look) -> Iterator[Lin
         some = [group for group in groups if group.worst.kind is kind]
         bars = sorted({part.place(finding.us).bar for group in some for finding in group.findings})
         where = words.bar_list(bars, words.MOST_BARS)
-        yield from look.text(f"and {len(some)} more of kind {kind.value}: {where}", 2)
+        yield from look.text(
+            f"and {words.counted(len(some), 'more finding')} of kind {kind.value}: {where}", 2
+        )
     if groups:
-        yield from look.faint("--all lists each of them")
+        yield from look.faint("--all shows all of them")

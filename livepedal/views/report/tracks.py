@@ -54,8 +54,8 @@ def track_lines(tracks: TrackList, look: Look) -> Iterator[Line]:
         yield from look.note(hint)
     yield ()
     yield from look.faint(
-        "Programs are counted from 0: the harp is 46. Not what you meant? --track NUMBER_OR_NAME, --channel N,"
-        " --program N, --merge, --transpose N, --ignore-below NOTE; livepedal check takes the same.",
+        "Programs are counted from 0: the harp is 46. If this is not what you meant: --track NUMBER_OR_NAME,"
+        " --channel N, --program N, --merge, --transpose N, --ignore-below NOTE, here and with livepedal check.",
         0,
     )
 
@@ -63,12 +63,14 @@ def track_lines(tracks: TrackList, look: Look) -> Iterator[Line]:
 def _summary(tracks: TrackList, judged: list[Entry], parts: int) -> str:
     if tracks.undecided is not None:
         return clean(str(tracks.undecided), 2000)
-    what = words.counted(sum(entry.notes for entry in judged), "note")
+    number = sum(entry.notes for entry in judged)
+    notes = words.counted(number, "note")
+    text = f"{notes} {'is' if number == 1 else 'are'} judged"
     if parts != 1:
-        what = f"{parts} parts, each as a harp of its own, {what}"
+        text = f"{parts} parts with {notes} are judged, each as a harp of its own"
     elif len(judged) > 1:
-        what = f"{words.counted(len(judged), 'track')}, {what}, as one harp"
-    return f"{clean(tracks.path, 500)}: would judge {what}."
+        text = f"{words.counted(len(judged), 'track')} with {notes} are judged as one harp"
+    return f"{clean(tracks.path, 500)}: {text}."
 
 
 def _compass(entry: Entry, middle_c: str) -> str:

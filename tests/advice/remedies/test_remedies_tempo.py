@@ -115,8 +115,8 @@ def test_a_tempo_is_told_as_one_that_will_do_and_not_as_the_fastest() -> None:
     """98% of 66 is 64.68 quarters a minute: 65 lies between two per cent and may do too."""
     teller = Teller(HARP)
     told = teller.tempos((PlayerTempo("working", 980),), Fraction(66))
-    assert told == "written ♩ = 66: working at 64 or slower"
-    assert teller.tempos((PlayerTempo("working", 980),), None) == "working at 98% or slower"
+    assert told == [("working", "at ♩ = 64, or slower")]
+    assert teller.tempos((PlayerTempo("working", 980),), None) == [("working", "at 98% of the tempo, or slower")]
 
 
 def plays(attacks: Sequence[Gathered], speed: int, uneven: int, seed: int) -> bool:

@@ -15,8 +15,8 @@ from livepedal.advice.spelling.given import AskedSpelling, Compared
 from livepedal.advice.spelling.requests import parse_request, read_requests
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures
+from livepedal.harp.fifths import name
 from livepedal.model.findings import Kind, Verdict
-from livepedal.music.ordinary import name
 from tests.advice.making_midi import midi
 from tests.places import RECORDINGS
 

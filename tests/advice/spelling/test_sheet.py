@@ -15,7 +15,8 @@ from livepedal.advice.spelling.departures import Departure, Drawback
 from livepedal.advice.spelling.sheet import Sheet, make_sheet
 from livepedal.cli import main
 from livepedal.harp import Figures, Setting
-from livepedal.music.ordinary import name, ordinary
+from livepedal.harp.fifths import name
+from livepedal.music.ordinary import ordinary
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
 from tests.advice.making_midi import Struck, midi

@@ -33,7 +33,7 @@ def strings(low: str, high: str) -> list[HarpString]:
 
 def drawn(setting: Setting, low: str = "C3", high: str = "G6", *, doubled: bool = True) -> list[int]:
     """What sounds when a finger is drawn upwards; not `doubled`: each pitch once, as a keyboard may play it."""
-    pitches = [setting.sounds(string) or 0 for string in strings(low, high)]
+    pitches = [string.natural + (setting[string.pedal] or 0) for string in strings(low, high)]
     return pitches if doubled else [p for n, p in enumerate(pitches) if n == 0 or p != pitches[n - 1]]
 
 
@@ -133,7 +133,7 @@ def test_advice_takes_the_nearest_of_several() -> None:
 
 def crossings(setting: Setting) -> int:
     """Neighbouring strings of which the lower sounds higher, over an octave: on C E♯ sounds above F♭."""
-    sounding = [setting.sounds(string) or 0 for string in strings("C4", "C5")]
+    sounding = [string.natural + (setting[string.pedal] or 0) for string in strings("C4", "C5")]
     return sum(low > high for low, high in pairwise(sounding))
 
 

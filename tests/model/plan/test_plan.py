@@ -20,11 +20,12 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import attacks_of, judge_part
 from livepedal.advice.spelling.given import AskedSpelling
 from livepedal.harp import Figures, Pedal, Player, Position, Ringing, Setting
+from livepedal.harp.fifths import fifth_of, strings
 from livepedal.model.feet.chords import Chords, Narrowing
 from livepedal.model.plan.planner import Plan, Planner
 from livepedal.model.plan.prepared import Music
 from livepedal.music.attacks import Gathered
-from livepedal.music.ordinary import fifth_of, ordinary, strings
+from livepedal.music.ordinary import ordinary
 from tests.judge import cpsat, passages
 from tests.model import playing, real
 from tests.model.little_player import STANDS, Printed, faults, micro
