@@ -12,6 +12,14 @@ LETTERS = (Pedal.F, Pedal.C, Pedal.G, Pedal.D, Pedal.A, Pedal.E, Pedal.B)
 """By fifths; the order in which sharps come."""
 
 _ACCIDENTALS = {-2: "𝄫", -1: "♭", 0: "♮", 1: "♯", 2: "𝄪"}
+_WRITTEN = {
+    -2: ("𝄫", "bb", "double flat"),
+    -1: ("b", "flat"),
+    0: ("", "♮", "n", "natural"),
+    1: ("#", "sharp"),
+    2: ("𝄪", "##", "x", "double sharp"),
+}
+_ALTERED = {sign: altered for altered, signs in _WRITTEN.items() for sign in signs}
 
 
 def letter(fifth: int) -> Pedal:
@@ -24,9 +32,9 @@ def alteration(fifth: int) -> int:
     return (fifth + 1) // 7
 
 
-def fifth_of(pedal: int, altered: int) -> int:
+def fifth_of(pedal: int, alteration: int) -> int:
     """The written note of a letter and an accidental."""
-    return LETTERS.index(Pedal(pedal)) - 1 + 7 * altered
+    return LETTERS.index(Pedal(pedal)) - 1 + 7 * alteration
 
 
 def class_of(fifth: int) -> int:
@@ -39,11 +47,14 @@ def name(fifth: int) -> str:
     return f"{letter(fifth).letter}{accidental(alteration(fifth))}"
 
 
-def accidental(altered: int) -> str:
+def accidental(alteration: int) -> str:
     """The sign of an accidental, ♮ too."""
-    if altered in _ACCIDENTALS:
-        return _ACCIDENTALS[altered]
-    return ("♭" if altered < 0 else "♯") * abs(altered)
+    return _ACCIDENTALS.get(alteration) or ("♭" if alteration < 0 else "♯") * abs(alteration)
+
+
+def altered(sign: str) -> int | None:
+    """The accidental that a sign, its plain substitute (b n # x bb) or a word means; None where it means none."""
+    return _ALTERED.get(sign.lower().replace("♭", "b").replace("♯", "#"))
 
 
 def octave(fifth: int, pitch: int) -> int:
@@ -57,9 +68,8 @@ def strings(fifth: int) -> tuple[tuple[int, int], ...]:
     That is the one that is written, or for a double accidental those that sound the same.
     A double sharp or flat has no notch (Berlioz, Grand traité d'instrumentation, p. 86).
     """
-    altered = alteration(fifth)
-    if -1 <= altered <= 1:
-        return ((int(letter(fifth)), altered),)
+    if -1 <= alteration(fifth) <= 1:
+        return ((int(letter(fifth)), alteration(fifth)),)
     sounds = class_of(fifth)
     return tuple(
         (int(pedal), int(position))

@@ -19,8 +19,6 @@ from livepedal.harp.fifths import LETTERS
 from livepedal.harp.pedals import Pedal
 
 _MINOR = 3  # fifths from the tonic of a major key to that of its relative minor
-_SIGNS = {"": 0, "♮": 0, "♭": -1, "♯": 1, "♭♭": -2, "♯♯": 2}
-_WORDS = {"natural": "♮", "flat": "♭", "sharp": "♯", "double flat": "♭♭", "double sharp": "♯♯"}
 _MODES = {"": False, "major": False, "maj": False, "dur": False, "minor": True, "min": True, "m": True}
 
 
@@ -74,13 +72,11 @@ class Key:
             # Letters and modes in any case, but a capital M has meant major where a small m meant minor.
             flags=re.IGNORECASE,
         )
-        if match is None or match["mode"] == "M":
+        altered = None if match is None else fifths.altered(match["sign"])
+        if match is None or altered is None or match["mode"] == "M":
             raise LivepedalError(
                 f"{text.strip()!r} is not the name of a key; write it as E♭ major, Eb or F# minor."
             )
-        sign = match["sign"].lower()
-        sign = _WORDS.get(sign, sign).replace("𝄫", "♭♭").replace("𝄪", "♯♯").replace("x", "♯♯")
-        sign = sign.replace("b", "♭").replace("#", "♯").replace("n", "♮")
         minor = _MODES[match["mode"].lower()]
-        tonic = fifths.fifth_of(Pedal.of_letter(match["letter"]), _SIGNS[sign])
+        tonic = fifths.fifth_of(Pedal.of_letter(match["letter"]), altered)
         return cls(tonic - (_MINOR if minor else 0), minor)

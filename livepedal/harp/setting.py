@@ -142,17 +142,13 @@ def _parse_word(word: str, text: str) -> tuple[Pedal, Position]:
     match = re.fullmatch(r"([A-Za-z])(.*)", word, flags=re.DOTALL)
     if match is None or match[1].upper() not in Pedal.__members__:
         raise LivepedalError(f"{word!r} in the setting {text.strip()!r} is not a letter from A to G; {_HOW}.")
-    pedal, sign = Pedal.of_letter(match[1]), match[2].lower()
-    double = {"bb": -2, "♭♭": -2, "𝄫": -2, "##": 2, "♯♯": 2, "x": 2, "𝄪": 2}.get(sign)
-    if double is not None:
-        note = fifth_of(pedal, double)
+    pedal, altered = Pedal.of_letter(match[1]), fifths.altered(match[2])
+    if altered is None:
+        raise LivepedalError(f"{word!r} in the setting {text.strip()!r} is not understood; {_HOW}.")
+    if abs(altered) > 1:
+        note = fifth_of(pedal, altered)
         raise LivepedalError(f"No pedal can be set to {fifths.name(note)}; set {_same_sound(note)} instead.")
-    if sign == "":
-        return pedal, Position.NATURAL
-    try:
-        return pedal, Position.parse(sign)
-    except LivepedalError:
-        raise LivepedalError(f"{word!r} in the setting {text.strip()!r} is not understood; {_HOW}.") from None
+    return pedal, Position(altered)
 
 
 def _parse_key(text: str) -> Key:

@@ -54,13 +54,13 @@ class Grid(TimeMap):
 
     def stretch(self, tick: int | Fraction) -> Stretch:
         """The stretch that a tick is in."""
-        if tick >= self._starts[0] or not self._count:
+        if tick >= self._stretches[0].tick or not self._count:
             return super().stretch(tick)
         return self._sure[bisect_right(self._sure, tick, hi=self._count, key=itemgetter(0)) - 1]
 
     def stretch_at(self, elapsed: int) -> Stretch:
         """The stretch that a moment is in, given as the numerator of its microseconds."""
-        if elapsed >= self._elapsed[0] or not self._count:
+        if elapsed >= self._stretches[0].elapsed or not self._count:
             return super().stretch_at(elapsed)
         return self._sure[bisect_right(self._sure, elapsed, hi=self._count, key=itemgetter(1)) - 1]
 
@@ -84,8 +84,6 @@ class Grid(TimeMap):
                 elapsed = last.elapsed + (tick - last.tick) * last.rate
                 laid.append(Stretch(tick, elapsed, per_quarter, per_quarter))
         made._stretches = laid
-        made._starts = [stretch.tick for stretch in laid]
-        made._elapsed = [stretch.elapsed for stretch in laid]
         return made
 
     def bent(self, tick: int, us: int, beat: int, until: int, period: int) -> Grid:

@@ -19,17 +19,7 @@ from livepedal.harp import Pedal, Position
 from livepedal.sources.raw import OWN_MARK, OWN_SHORT, is_own
 from livepedal.sources.scores.written import Words
 
-_SOLFEGE = {
-    "do": "C",
-    "ut": "C",
-    "ré": "D",
-    "re": "D",
-    "mi": "E",
-    "fa": "F",
-    "sol": "G",
-    "la": "A",
-    "si": "B",
-}
+_SOLFEGE = dict(zip(["do", "ut", "ré", "re", "mi", "fa", "sol", "la", "si"], "CCDDEFGAB", strict=True))
 _ACCIDENTALS = {
     Position.FLAT: ("♭", "b", "flat", "bémol", "bemol", "bemolle"),
     Position.NATURAL: ("♮", "n", "natural", "nat", "bécarre", "becarre", "béc", "bequadro", "becuadro"),

@@ -11,7 +11,6 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import BinaryIO
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Key
@@ -163,21 +162,19 @@ class Song:
         return (*self.remarks, f"drums on channel 10 were left out ({counted(drums, 'note')})")
 
 
-def read_song(source: Path | str | bytes | BinaryIO, *, name: str | None = None, first_bar: int = 1) -> Song:
+def read_song(source: Path | str | bytes, *, name: str | None = None, first_bar: int = 1) -> Song:
     """Read a standard MIDI file or a MusicXML score.
 
     Args:
-        source: its path, its bytes, or an open binary file.
-        name: its name in messages.
+        source: its path, or its bytes.
+        name: its name in messages; its path by default.
         first_bar: the number of its first bar.
 
     Raises:
         LivepedalError: when it cannot be read at all.
     """
-    raw = read_raw(source, name=name)
-    if name is None:
-        name = name_of(source)
-    path = clean(name, 500)
+    raw = read_raw(source, name)
+    path = clean(name_of(source) if name is None else name, 500)
     faults: Counter[int] = Counter()
     remarks = list(raw.remarks)
     groups: list[Sequence[RawTrack]] = [[track] for track in raw.tracks] if raw.kind == 2 else [raw.tracks]

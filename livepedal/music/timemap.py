@@ -18,7 +18,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from operator import itemgetter
+from operator import attrgetter, itemgetter
 from typing import NamedTuple, TypeVar
 
 from livepedal.sources.raw import Division
@@ -166,12 +166,7 @@ class TimeMap:
             raise ValueError("a metre has at least one beat")
         self._denominator, self._pace = _units(division, self._tempos[0])
         self._stretches = _stretches(division, self._tempos)
-        self._starts = [stretch.tick for stretch in self._stretches]
-        self._elapsed = [stretch.elapsed for stretch in self._stretches]
         self._bars = self._lay_bars()
-        self._bar_quarters = [bars.quarters for bars in self._bars]
-        self._bar_numbers = [bars.bar for bars in self._bars]
-        self._mark_ticks = [mark.tick for mark in self.marks]
 
     @classmethod
     def steady(cls, ticks_per_quarter: int = 960, per_quarter: int = DEFAULT_TEMPO) -> TimeMap:
@@ -179,14 +174,11 @@ class TimeMap:
         return cls(Division(per_quarter=ticks_per_quarter), [Tempo(0, per_quarter)])
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, TimeMap) and self._parts() == other._parts()
+        return isinstance(other, TimeMap) and _PARTS(self) == _PARTS(other)
 
     def __repr__(self) -> str:
         counts = f"{len(self.tempos)} tempos, {len(self.metres)} metres, {len(self.marks)} marks"
         return f"<TimeMap {self.division}: {counts}>"
-
-    def _parts(self) -> tuple[object, ...]:
-        return self.division, self.tempos, self.metres, self.marks, self.first_bar, self.printed, self.metre_known
 
     @property
     def tempos(self) -> tuple[Tempo, ...]:
@@ -197,14 +189,14 @@ class TimeMap:
 
     def stretch(self, tick: int | Fraction) -> Stretch:
         """The stretch that a tick is in."""
-        return self._stretches[max(bisect_right(self._starts, tick) - 1, 0)]
+        return at(self._stretches, tick)
 
     def stretch_at(self, elapsed: int) -> Stretch:
         """The stretch that a moment is in, given as the numerator of its microseconds."""
-        return self._stretches[max(bisect_right(self._elapsed, elapsed) - 1, 0)]
+        return at(self._stretches, elapsed, 1)
 
-    def us(self, tick: int) -> int:
-        """Microseconds from the start to a tick, rounded half up."""
+    def us(self, tick: int | Fraction) -> int:
+        """Microseconds from the start to a tick, or between two, rounded half up."""
         stretch = self.stretch(tick)
         elapsed = stretch.elapsed + (tick - stretch.tick) * stretch.rate
         return (2 * elapsed + self._denominator) // (2 * self._denominator)
@@ -212,22 +204,17 @@ class TimeMap:
     def us_of(self, ticks: Sequence[int]) -> list[int]:
         """`us` of many ticks, which must not descend; quicker than one by one, for whole tracks."""
         result: list[int] = []
-        if not ticks:
-            return result
         double = 2 * self._denominator
-        done = 0
-        first = max(bisect_right(self._starts, ticks[0]) - 1, 0)
+        first = max(bisect_right(self._stretches, ticks[0], key=itemgetter(0)) - 1, 0) if ticks else 0
         for index in range(first, len(self._stretches)):
-            last = index + 1 == len(self._stretches)
-            end = len(ticks) if last else bisect_left(ticks, self._starts[index + 1], done)
-            if end > done:
-                stretch = self._stretches[index]
-                rate = 2 * stretch.rate
-                base = 2 * (stretch.elapsed - stretch.tick * stretch.rate) + self._denominator
-                result += [(base + tick * rate) // double for tick in ticks[done:end]]
-                done = end
-                if done == len(ticks):
-                    break
+            done = len(result)
+            if done == len(ticks):
+                break
+            stretch, *following = self._stretches[index : index + 2]
+            end = bisect_left(ticks, following[0].tick, done) if following else len(ticks)
+            rate = 2 * stretch.rate
+            base = 2 * (stretch.elapsed - stretch.tick * stretch.rate) + self._denominator
+            result += [(base + tick * rate) // double for tick in ticks[done:end]]
         return result
 
     def tick(self, us: int) -> int:
@@ -245,9 +232,9 @@ class TimeMap:
     def place_of_tick(self, tick: int) -> Place:
         """Bar, beat and rehearsal mark of a tick."""
         quarters = tick * self._pace
-        bars = self._bars[max(bisect_right(self._bar_quarters, quarters) - 1, 0)]
+        bars = at(self._bars, quarters)
         whole, rest = divmod(quarters - bars.quarters, bars.beat * bars.beats)
-        found = bisect_right(self._mark_ticks, tick) - 1
+        found = bisect_right(self.marks, tick, key=itemgetter(0)) - 1
         mark = self.marks[found].text if found >= 0 else None
         bar = self.first_bar + bars.bar + whole
         return Place(self._names.get(bar, bar), 1 + (rest + (0 if whole else bars.late)) / bars.beat, mark)
@@ -262,29 +249,23 @@ class TimeMap:
     def us_of_bar(self, bar: int, beat: Fraction | int = 1) -> int:
         """Microseconds to a beat of a bar, the inverse of `place`; bars before the first lie below 0."""
         index = bar - self.first_bar
-        bars = self._bars[max(bisect_right(self._bar_numbers, index) - 1, 0)]
+        bars = at(self._bars, index, 1)
         within = bars.beat * (Fraction(beat) - 1) - (bars.late if index == bars.bar else 0)
         quarters = (
             bars.quarters
             + bars.beat * bars.beats * (index - bars.bar)
             + (max(Fraction(0), within) if bars.late else within)
         )
-        tick = quarters / self._pace
-        stretch = self.stretch(tick)
-        elapsed = stretch.elapsed + (tick - stretch.tick) * stretch.rate
-        return int((2 * elapsed + self._denominator) // (2 * self._denominator))
+        return self.us(quarters / self._pace)
 
     def beats_per_minute(self, us: int) -> Fraction:
         """Quarter notes a minute at a moment, whatever the metre."""
-        target = us * self._denominator
-        stretch = self.stretch_at(target)
-        return Fraction(60_000_000, stretch.per_quarter)
+        return Fraction(60_000_000, self.stretch_at(us * self._denominator).per_quarter)
 
     def metre(self, us: int) -> tuple[int, int]:
         """Numerator and denominator of the time signature in force at a moment."""
-        tick = self.tick(us)
-        found = self.metres[max(bisect_right(self.metres, tick, key=itemgetter(0)) - 1, 0)]
-        return found.numerator, found.denominator
+        _, numerator, denominator = at(self.metres, self.tick(us))
+        return numerator, denominator
 
     def _lay_bars(self) -> list[_Bars]:
         if self.printed:
@@ -305,12 +286,23 @@ class TimeMap:
         """Each printed bar by itself, as long as it is; behind the last they go on in its metre."""
         ends = [bar.tick for bar in self.printed[1:]]
         for index, (bar, end) in enumerate(zip(self.printed, [*ends, None], strict=True)):
-            metre = self.metres[max(bisect_right(self.metres, bar.tick, key=itemgetter(0)) - 1, 0)]
+            metre = at(self.metres, bar.tick)
             beat = Fraction(4, metre.denominator)
             beats = Fraction(metre.numerator) if end is None else (end - bar.tick) * self._pace / beat
             yield _Bars(
                 bar.tick * self._pace, index, max(beats, Fraction(1, 64)), beat, bar.late * self._pace
             )
+
+
+_Row = TypeVar("_Row", Stretch, Metre, _Bars)
+
+
+def at(rows: Sequence[_Row], value: int | Fraction, place: int = 0) -> _Row:
+    """The last row whose value at this place is not beyond the given one; the first where all are."""
+    return rows[max(bisect_right(rows, value, key=itemgetter(place)) - 1, 0)]
+
+
+_PARTS = attrgetter("division", "tempos", "metres", "marks", "first_bar", "printed", "metre_known")
 
 
 def _bar_names(printed: Sequence[PrintedBar], first: int) -> dict[int, Bar]:

@@ -8,29 +8,13 @@ from pathlib import Path
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Key, Pedal, octave_shift
-from livepedal.harp.fifths import class_of, fifth_of, octave
+from livepedal.harp.fifths import altered, class_of, fifth_of, octave
 from livepedal.sources.text import clean
 
 HOW = (
     'write it as "3-7: F♭ major", "12: F𝄪" or "1-4: D♭ C♭ B♭ E♭ F♭ G♭ A♭" (plain b, n, #, x and bb work too)'
 )
 MOST_FILE = 100_000  # characters of a spelling file; far more than anyone writes
-_SIGNS = {
-    "": 0,
-    "♮": 0,
-    "n": 0,
-    "♭": -1,
-    "b": -1,
-    "♯": 1,
-    "#": 1,
-    "𝄪": 2,
-    "x": 2,
-    "##": 2,
-    "♯♯": 2,
-    "𝄫": -2,
-    "bb": -2,
-    "♭♭": -2,
-}
 _BARS = re.compile(r"(?:bars?\s*)?(\d+)\s*(?:(-|–|—|to)\s*(\d+)?)?$", re.IGNORECASE)
 _NOTE = re.compile(r"([A-Ga-g])(♭♭|♯♯|bb|##|[♭♮♯𝄪𝄫bn#xX]?)(-?\d)?$")
 
@@ -144,9 +128,8 @@ def _notes(what: str, shown: str, shift: int) -> tuple[WrittenNote, ...]:
     notes = []
     for match in matches:
         assert match is not None
-        altered = _SIGNS[match[2].lower()]
         number = None if match[3] is None else int(match[3]) - shift
-        notes.append(WrittenNote(fifth_of(Pedal.of_letter(match[1]), altered), number))
+        notes.append(WrittenNote(fifth_of(Pedal.of_letter(match[1]), altered(match[2]) or 0), number))
     return tuple(dict.fromkeys(notes))
 
 

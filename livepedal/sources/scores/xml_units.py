@@ -34,7 +34,7 @@ _SMALL = 64 * 1024  # what an archive may hold of a document, however much it sw
 
 # Elements that only say how notes look: they are skipped with all that is in them.
 _LOOKS = frozenset(
-    {
+    [
         "lyric",
         "beam",
         "stem",
@@ -46,7 +46,7 @@ _LOOKS = frozenset(
         "slur",
         "defaults",
         "credit",
-    }
+    ]
 )
 
 
