@@ -16,6 +16,7 @@ from livepedal.model.feet.tracker import Tracker
 from livepedal.model.feet.tunings import Tunings
 from livepedal.model.findings import Finding, Layer
 from livepedal.model.hands import Hands
+from livepedal.model.hands.strokes import Failed
 from livepedal.model.monitor import Monitor
 
 OCTAVES = (12, -12, 24, -24)  # the nearest first
@@ -156,7 +157,7 @@ class Case:
         return not _strike(hands, (note,), us + delay)[self.number]
 
 
-def _strike(hands: Hands, pitches: tuple[int, ...], us: int) -> tuple[bool, bool, bool]:
+def _strike(hands: Hands, pitches: tuple[int, ...], us: int) -> Failed:
     """The open attack has these notes and no others: who cannot play it."""
     hands.take_back()
     for pitch in pitches:

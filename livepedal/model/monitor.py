@@ -414,11 +414,10 @@ class Monitor:
         return twin
 
     def alone(self, number: int) -> Self:
-        """A fork that follows one of the three players only (0 to 2, the relaxed first).
+        """A fork for one of the three players only (0 to 2, the relaxed first), who is its chosen one.
 
-        It only says whether they can play, audibly or not; its `counts` say the same of all three.
+        It only says whether that player can play, audibly or not; what is said of the others means nothing.
         """
         twin = self.fork()
-        twin._scale = self._scale.alone(number)
-        twin.hands = self.hands.alone(number) if self.hands is not None else None
+        twin.number, twin._scale = number, self._scale.alone(number)
         return twin

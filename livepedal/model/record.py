@@ -12,14 +12,15 @@ from dataclasses import dataclass, field, replace
 from livepedal.model.feet.tracker import Tracker
 from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict, grade, worst
 from livepedal.model.hands.judging import Hands
+from livepedal.model.hands.strokes import MARGIN
 from livepedal.music.attacks import Attack
 
 MOST_DOUBTED = 64  # attacks that a figuration may still excuse
-Three = tuple[Outcome, Outcome, Outcome]
-"""How the three players fare."""
-ALL_CANNOT: Three = (Outcome.CANNOT, Outcome.CANNOT, Outcome.CANNOT)
-NOBODY: Three = (Outcome.PLAYS, Outcome.PLAYS, Outcome.PLAYS)
-FINE: Mapping[Layer, Three] = dict.fromkeys(Layer, NOBODY)
+Outcomes = tuple[Outcome, ...]
+"""How the three players fare, the slowest first."""
+ALL_CANNOT: Outcomes = (Outcome.CANNOT,) * 3
+NOBODY: Outcomes = (Outcome.PLAYS,) * 3
+FINE: Mapping[Layer, Outcomes] = dict.fromkeys(Layer, NOBODY)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,18 +38,17 @@ class Judged:
 
     us: int
     pitches: tuple[int, ...] = ()
-    outcomes: Mapping[Layer, Three] = field(default_factory=lambda: FINE)
-    feet: Three = NOBODY
+    outcomes: Mapping[Layer, Outcomes] = field(default_factory=lambda: FINE)
+    feet: Outcomes = NOBODY
     findings: Mapping[Layer, Finding] = field(default_factory=dict)
     cut: tuple[bool, bool, bool] = (False, False, False)
 
     @property
-    def whole(self) -> Three:
+    def whole(self) -> Outcomes:
         """How each player fares in all layers together."""
         if self.outcomes is FINE:
             return NOBODY
-        first, second, third = map(max, *self.outcomes.values())
-        return first, second, third
+        return tuple(map(max, *self.outcomes.values()))
 
 
 class OutcomeTally:
@@ -91,7 +91,7 @@ class Record:
 
     def __init__(self) -> None:
         self.tally = OutcomeTally()
-        self.troubles: list[tuple[int, Three]] = []
+        self.troubles: list[tuple[int, Outcomes]] = []
         self.graded: list[Graded] = []
         self.just: list[Attack] = []
         self.undecided = (0, 0, 0, 0)
@@ -171,11 +171,13 @@ class Record:
 
     def _excuse(self, hands: Hands, player: int) -> list[Finding]:
         """Take back what was said of the hands before the figuration that they play was recognised."""
-        since = min(figuration.start for figuration, _ in hands.here)
+        since = min(heard.figuration.start for heard in hands.here)
         while self.just and self.just[-1].us >= since:
             self.just.pop()
-        pitches = {pitch for figuration, _ in hands.here for pitch in figuration.pitches}
-        beyond = [any(failed[n] for _, failed in hands.here) for n in range(3)]
+        pitches = {pitch for heard in hands.here for pitch in heard.figuration.pitches}
+        beyond = [
+            max(strains) > MARGIN for strains in zip(*(heard.strains for heard in hands.here), strict=True)
+        ]
         kept: list[Judged] = []
         gone: list[Finding] = []
         for doubted in self._doubted:
@@ -183,8 +185,7 @@ class Record:
             fault = finding.hands if finding is not None else None
             notes = doubted.pitches if fault is None else fault.pitches
             was = doubted.outcomes[Layer.HANDS]
-            a, b, c = (was[n] if beyond[n] else Outcome.PLAYS for n in range(3))
-            now = a, b, c
+            now = tuple(was[n] if beyond[n] else Outcome.PLAYS for n in range(3))
             if doubted.us < since or now == was or not pitches.issuperset(notes):
                 kept.append(doubted)
                 continue
@@ -219,16 +220,14 @@ def _graded(judged: Judged) -> Sequence[Graded]:
     return () if verdict is Verdict.EASY else (Graded(judged.us, verdict, judged.whole),)
 
 
-def of_feet(trackers: Sequence[Tracker]) -> Three:
+def of_feet(trackers: Sequence[Tracker]) -> Outcomes:
     """How each player's feet fare, by the tracker with strings held and the one with strings sliding."""
-    first, second, third = (
+    return tuple(
         Outcome.CANNOT if sliding.failed else Outcome.AUDIBLE if held.failed else Outcome.PLAYS
         for held, sliding in zip(trackers[::2], trackers[1::2], strict=True)
     )
-    return first, second, third
 
 
-def of_hands(cannot: tuple[bool, bool, bool]) -> Three:
+def of_hands(cannot: Sequence[bool]) -> Outcomes:
     """How each player's hands fare."""
-    first, second, third = (Outcome.CANNOT if no else Outcome.PLAYS for no in cannot)
-    return first, second, third
+    return tuple(Outcome.CANNOT if no else Outcome.PLAYS for no in cannot)

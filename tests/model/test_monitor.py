@@ -609,7 +609,7 @@ def test_where_nobody_asks_about_the_feet_they_are_not_worked_out(monkeypatch: p
         monkeypatch.setattr(tracker.Tracker, name, asked)
     told = feed(hands, *events)
     assert hands.attacks == both.attacks
-    hands.fork().alone(0).finish()
+    hands.alone(0).finish()
     hands.finish()
     assert found
     assert [(f.us, f.kind, f.needed, f.withdrawn) for f in told] == [

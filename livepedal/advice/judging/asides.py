@@ -20,7 +20,7 @@ from itertools import pairwise
 from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Figures, Player, Setting, Spelling, pitch_name
 from livepedal.model.hands import Figuration, FigurationKind, Share
-from livepedal.model.hands.glissando import advise
+from livepedal.model.hands.nearest_setting import advise
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan.planner import Plan
 from livepedal.model.ringing_remarks import smears

@@ -257,7 +257,7 @@ def planner_for(basis: Basis, player: Player | None = None) -> Planner:
 def plan_for_all(
     attacks: Sequence[Gathered],
     basis: Basis,
-    troubles: Sequence[tuple[int, tuple[Outcome, Outcome, Outcome]]],
+    troubles: Sequence[tuple[int, tuple[Outcome, ...]]],
     beats: Beats | None = None,
     music: Music | None = None,
     wanted: int | None = None,

@@ -19,7 +19,7 @@ from livepedal.advice.remedies.starting import rest_for, setting_for
 from livepedal.advice.remedies.tempo import HALF, fastest, margin
 from livepedal.advice.remedies.trial import UNCHANGED, Changes, Survey, Trial
 from livepedal.model.findings import Layer
-from livepedal.model.hands.glissando import advise as nearest_setting
+from livepedal.model.hands.nearest_setting import advise as nearest_setting
 
 LAST_RESORT = Fraction(1_000)  # the cost of a second player
 MOST_FOR_QUIET = 400  # attacks; where more would be judged each time, no quiet tempo is looked for

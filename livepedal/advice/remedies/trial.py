@@ -181,7 +181,7 @@ class Trial:
         return attack if attack >= since and self._unplayable(monitor) > before else None
 
     def _unplayable(self, monitor: Monitor, layer: Layer | None = None) -> int:
-        return monitor.counts(layer)[self.number].unplayable
+        return monitor.counts(layer)[monitor.number].unplayable
 
     def needed(
         self, monitor: Monitor, first: int, until: int, stretch: Stretch = AS_WRITTEN, since: int = 0
@@ -278,4 +278,4 @@ def _taken_back(monitor: Monitor, us: int, coming: Iterable[Event], until: int) 
             break
         ahead.feed(event)
     ahead.finish()
-    return all(one.us != us or Outcome.CANNOT not in one.outcomes for one in ahead.record.graded)
+    return all(one.us != us or one.outcomes[monitor.number] is not Outcome.CANNOT for one in ahead.record.graded)

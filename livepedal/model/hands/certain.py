@@ -7,7 +7,7 @@ player can take. Where none is left, nobody could have done it.
 Approximation: what only shows over more than eight attacks, or over more than `MOST` ways, is not seen, and is no
 fault.
 
-The few histories that placing.py keeps spare this where one of them comes through. They decide nothing, and so three
+The few histories that histories.py keeps spare this where one of them comes through. They decide nothing, and so three
 laws hold whatever they leave out: slower is never harder (the ways that are left at a quicker tempo are some of those
 at a slower one, which come to `MOST` no later), a quicker player never does worse (who has all the ways of a slower
 one), and nothing is called too hard that goes. They are laws of what is said when it is played: after an attack that
@@ -16,69 +16,71 @@ fails the hands begin anew, and where a figuration takes that back later, a faul
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from operator import itemgetter
 
-from livepedal.model.hands.grips import Block, HandSplit
-from livepedal.model.hands.strokes import MARGIN, Hand, Stroke, Struck
+from livepedal.model.hands.grips import Block
+from livepedal.model.hands.placing import Placing
+from livepedal.model.hands.strokes import MARGIN, Hand, Struck
 
 BACK = (2, 4, 8)  # attacks, the one in question included
 MOST = 300  # ways, over all that is looked at for one attack
 
-Strike = Callable[[Hand, Block, tuple[int, ...], Struck], list[Stroke]]
+_Way = tuple[int, Hand, Hand]  # the attack that comes next, and the hands before it
 
 
-def surely_fails(
-    attacks: Sequence[Struck],
-    number: int,
-    divisions: Callable[[Struck], Sequence[HandSplit]],
-    strike: Strike,
-) -> bool:
+def surely_fails(placing: Placing, attacks: Sequence[Struck], number: int) -> bool:
     """Whether the player of this number (0: the slowest) cannot play the last of these attacks."""
-    tried = 0
-
-    def strokes(hand: Hand, block: Block, again: tuple[int, ...], attack: Struck) -> list[tuple[float, Hand]]:
-        if not block:
-            return [(0.0, hand)]
-        whatever = attack.failed[number]
-        found = [(strains[number], new) for new, strains, _ in strike(hand, block, again, attack)]
-        return found if whatever else [one for one in found if one[0] <= MARGIN]
-
-    def goes(attacks: Sequence[Struck]) -> bool:
-        """Whether there is a way, the easiest strokes tried first; True where too many were tried."""
-        nonlocal tried
-        open_ways: list[tuple[int, Hand, Hand]] = [(0, (), ())]
-        seen = set(open_ways)
-        while open_ways:
-            place, left, right = open_ways.pop()
-            if place == len(attacks):
-                return True
-            attack = attacks[place]
-            some = divisions(attack)
-            tried += len(some)
-            if tried > MOST:
-                return True
-            further = [
-                (max(a, b), (place + 1, new_left, new_right))
-                for split in some
-                for a, new_left in strokes(left, split.left, split.left_again, attack)
-                for b, new_right in strokes(right, split.right, split.right_again, attack)
-            ]
-            if not some and attack.failed[number]:
-                further = [(0.0, (place + 1, left, right))]
-            for _, way in sorted(further, key=itemgetter(0), reverse=True):
-                if way not in seen:
-                    seen.add(way)
-                    open_ways.append(way)
-        return False
-
-    last = len(attacks) - 1
+    last, tried = len(attacks) - 1, 0
     for count in BACK:
         first = max(last + 1 - count, 0)
         # What could not be played is reported once: nothing from before it stands against what comes.
         begins = max([first, *(n for n in range(first, last) if attacks[n].failed[number])])
-        if not goes(attacks[begins:]):
+        goes, tried = _goes(placing, attacks[begins:], number, tried)
+        if not goes:
             return True
         if begins != last + 1 - count or tried > MOST:
             return False
     return False
+
+
+def _goes(placing: Placing, attacks: Sequence[Struck], number: int, tried: int) -> tuple[bool, int]:
+    """Whether there is a way, and how many were tried up to now; so it is, too, where too many were.
+
+    The easiest strokes are tried first.
+    """
+    open_ways: list[_Way] = [(0, (), ())]
+    seen = set(open_ways)
+    while open_ways:
+        place, left, right = open_ways.pop()
+        if place == len(attacks):
+            return True, tried
+        attack = attacks[place]
+        some = placing.divisions(attack)
+        tried += len(some)
+        if tried > MOST:
+            return True, tried
+        further: list[tuple[float, _Way]] = []
+        for split in some:
+            rights = _strokes(placing, right, split.right, split.right_again, attack, number)
+            further += [
+                (max(a, b), (place + 1, new_left, new_right))
+                for a, new_left in _strokes(placing, left, split.left, split.left_again, attack, number)
+                for b, new_right in rights
+            ]
+        if not some and attack.failed[number]:
+            further = [(0.0, (place + 1, left, right))]
+        for _, way in sorted(further, key=itemgetter(0), reverse=True):
+            if way not in seen:
+                seen.add(way)
+                open_ways.append(way)
+    return False, tried
+
+
+def _strokes(
+    placing: Placing, hand: Hand, block: Block, again: tuple[int, ...], attack: Struck, number: int
+) -> list[tuple[float, Hand]]:
+    """The ways of one hand that the player can take, of an attack that could not be played all of them."""
+    most = float("inf") if attack.failed[number] else MARGIN
+    every = placing.strokes(hand, block, again, attack)
+    return [(strains[number], new) for new, strains, _ in every if strains[number] <= most]

@@ -20,8 +20,10 @@ A figuration is recognised when it has gone on for a while. What was said of its
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from livepedal.harp import Instrument, Player, Setting
 from livepedal.model.hands.glissando import Run, Runs
@@ -71,6 +73,11 @@ class Figuration:
     first: int = 0  # the pitch that a glissando begins with: voices begin together
 
     @property
+    def key(self) -> tuple[FigurationKind, int, int]:
+        """What stays the same while it goes on."""
+        return self.kind, self.start, self.first
+
+    @property
     def step(self) -> float:
         """From stroke to stroke, on average (µs)."""
         return (self.end - self.start) / max(self.strokes - 1, 1)
@@ -114,90 +121,93 @@ class _Row:
     pitches: frozenset[int]
 
 
-Steps = tuple[int, int, int]
+class Heard(NamedTuple):
+    """A figuration with the notes of the open attack that belong to it, and each player's strain in it."""
+
+    figuration: Figuration
+    notes: frozenset[int]
+    strains: Strains
 
 
 class Finder:
     """The tremolos, trills and arpeggios on their way, for three players (slowest first).
 
     Attributes:
-        here: those with a note in the open attack, with the notes of it that belong to them and each player's strain.
+        here: those with a note in the open attack.
     """
 
     def __init__(self, players: Sequence[Player], instrument: Instrument, notes: int, grips: Grips) -> None:
         """notes: how many make a glissando."""
         self.players = tuple(players)
-        self.instrument = instrument
-        self._notes = notes
         self._grips = grips
-        self.recognised: dict[tuple[FigurationKind, int, int], Figuration] = {}
-        self.start()
-
-    def start(self) -> None:
-        """Nothing was played; what was recognised stays known."""
-        self.runs = Runs(self.instrument, self._notes)
+        self._over: dict[tuple[FigurationKind, int, int], Figuration] = {}
+        self._runs = Runs(instrument, notes)
         self._last: tuple[tuple[frozenset[int], int], ...] = ()  # the last two attacks, latest first
         self._again: tuple[_Again | None, ...] = (None, None)
         self._row: _Row | None = None
         self._next: tuple[frozenset[int], int, tuple[_Again | None, ...], _Row | None] | None = None
-        self.here: tuple[tuple[Figuration, frozenset[int], Strains], ...] = ()
+        self.here: tuple[Heard, ...] = ()
 
     def fork(self) -> Finder:
         """A copy that goes its own way."""
-        copy = object.__new__(Finder)
-        copy.__dict__.update(self.__dict__)
-        copy.runs = self.runs.fork()
-        copy.recognised = dict(self.recognised)
-        return copy
+        twin = copy(self)
+        twin._runs, twin._over = copy(self._runs), dict(self._over)
+        return twin
+
+    @property
+    def figurations(self) -> tuple[Figuration, ...]:
+        """All so far, in order of time."""
+        known = self._over | {heard.figuration.key: heard.figuration for heard in self.here}
+        found = sorted(known.values(), key=lambda figuration: (figuration.start, figuration.first))
+        tremolos = [figuration for figuration in found if figuration.kind is FigurationKind.TREMOLO]
+        return tuple(one for one in found if not any(one.within(tremolo) for tremolo in tremolos))
 
     def open(self) -> None:
         """A new attack begins."""
-        for figuration, _, _ in self.here:
-            self.recognised[figuration.kind, figuration.start, figuration.first] = figuration
+        for heard in self.here:
+            self._over[heard.figuration.key] = heard.figuration
         self.here = ()
-        self.runs.open()
+        self._runs.open()
         if self._next is not None:
             struck, us, self._again, self._row = self._next
             self._last = ((struck, us), *self._last[:1])
             self._next = None
 
-    def hear(self, pitches: Block, us: int) -> tuple[frozenset[int], Strains, Steps]:
+    def hear(self, pitches: Block, us: int) -> tuple[frozenset[int], Strains, tuple[int, ...]]:
         """Hear the attack so far (upwards, at `us` µs): which of its notes stand in figurations.
 
         With these come for each player the strain in the hardest one, and the least time from stroke to stroke (µs).
         """
         struck = frozenset(pitches)
-        self.runs.hear(pitches, us)
+        self._runs.hear(pitches, us)
         again = tuple(self._comes_again(number, struck, us) for number in range(2))
         row = self._goes_on(pitches, us)
         self._next = struck, us, again, row
-        found: list[tuple[Figuration, frozenset[int], Strains]] = []
-        for run in self.runs.glissandi():
-            found.append(self._glissando(run))
+        found = [self._glissando(run) for run in self._runs.glissandi()]
         for number, repeated in enumerate(again):
             if repeated is not None and repeated.times >= (AGAIN, IN_TURN)[number]:
-                figuration = self._tremolo(repeated, us)
+                tremolo = self._tremolo(repeated, us)
                 # In the midst of a glissando in thirds the same notes come again, too.
-                if figuration is not None and not any(figuration[1] <= mine for _, mine, _ in found):
-                    found.append(figuration)
+                if tremolo is not None and not any(tremolo.notes <= heard.notes for heard in found):
+                    found.append(tremolo)
         # Chord notes that are the strings in a row are a glissando, as of a diminished seventh (Berlioz, p. 90).
         if row is not None and row.count >= BROKEN and not found:
             found.append(self._arpeggio(row, us))
         self.here = tuple(found)
         if not found:
             return frozenset(), NO_STRAIN, (0, 0, 0)
-        notes = frozenset[int]().union(*(mine for _, mine, _ in found))
-        limits = [max(strains[n] for _, _, strains in found) for n in range(3)]
-        steps = [max(_step(figuration.kind, player) for figuration, _, _ in found) for player in self.players]
-        return notes, (limits[0], limits[1], limits[2]), (steps[0], steps[1], steps[2])
+        notes = frozenset[int]().union(*(heard.notes for heard in found))
+        limits = tuple(map(max, zip(*(heard.strains for heard in found), strict=True)))
+        steps = tuple(max(_step(heard.figuration.kind, player) for heard in found) for player in self.players)
+        return notes, limits, steps
 
-    def _glissando(self, run: Run) -> tuple[Figuration, frozenset[int], Strains]:
+    def _glissando(self, run: Run) -> Heard:
         figuration = Figuration(
             FigurationKind.GLISSANDO, run.start, run.us, run.notes, run.pitches, run.settings, run.first
         )
-        step = max(figuration.step, 1)
-        mine = frozenset(run.pitches[-run.here :])
-        return figuration, mine, self._strains(figuration.kind, step)
+        return Heard(
+            figuration, frozenset(run.pitches[-run.here :]), self._strains(figuration.kind, figuration.step)
+        )
 
     # -- the same again -----------------------------------------------------------------------------------------------
 
@@ -216,7 +226,7 @@ class Finder:
             return None
         return _Again((*(group for group, _ in self._last[:number]), common), 1, self._last[number][1])
 
-    def _tremolo(self, again: _Again, us: int) -> tuple[Figuration, frozenset[int], Strains] | None:
+    def _tremolo(self, again: _Again, us: int) -> Heard | None:
         notes = tuple(sorted(frozenset().union(*again.groups)))
         if not 2 <= len(notes) <= MOST_NOTES or len(set(again.groups)) < len(again.groups):
             return None
@@ -224,19 +234,17 @@ class Finder:
         trill = in_turn and len(notes) == 2 and notes[1] - notes[0] <= TRILL
         kind = FigurationKind.TRILL if trill else FigurationKind.TREMOLO
         figuration = Figuration(kind, again.start, us, again.times + len(again.groups), notes)
-        step = max(figuration.step, 1)
         divisions = self._grips.divisions(notes)
-        strains = self._strains(kind, step)
-        reached = [
-            any(not one.left_again[number] and not one.right_again[number] for one in divisions)
-            for number in range(3)
-        ]
-        first, second, third = (s if r else float(NEVER) for s, r in zip(strains, reached, strict=True))
-        return figuration, again.groups[-1], (first, second, third)
+        strains = tuple(
+            strain
+            if any(not one.left_again[n] and not one.right_again[n] for one in divisions)
+            else float(NEVER)
+            for n, strain in enumerate(self._strains(kind, figuration.step))
+        )
+        return Heard(figuration, again.groups[-1], strains)
 
     def _strains(self, kind: FigurationKind, step: float) -> Strains:
-        first, second, third = (_step(kind, player) / step for player in self.players)
-        return first, second, third
+        return tuple(_step(kind, player) / max(step, 1) for player in self.players)
 
     # -- arpeggios ----------------------------------------------------------------------------------------------------
 
@@ -260,11 +268,11 @@ class Finder:
             return _Row(notes, up, 2, row.count + 1, row.start, row.pitches | {pitch})
         return _Row(((pitch, us), (last, then)), up, 2, 2, then, frozenset((pitch, last)))
 
-    def _arpeggio(self, row: _Row, us: int) -> tuple[Figuration, frozenset[int], Strains]:
+    def _arpeggio(self, row: _Row, us: int) -> Heard:
         figuration = Figuration(FigurationKind.ARPEGGIO, row.start, us, row.count, tuple(sorted(row.pitches)))
         # As fast as it goes now, not over all of it.
-        step = max((us - row.notes[-1][1]) / (len(row.notes) - 1), 1)
-        return figuration, frozenset((row.notes[0][0],)), self._strains(figuration.kind, step)
+        step = (us - row.notes[-1][1]) / (len(row.notes) - 1)
+        return Heard(figuration, frozenset((row.notes[0][0],)), self._strains(figuration.kind, step))
 
 
 def _step(kind: FigurationKind, player: Player) -> int:

@@ -11,19 +11,14 @@ continues. A run remembers every way to lie on strings: where it stands, and the
 over; a note that no way leads to begins anew. Any number of runs can be on the way at once, as they are kept apart by
 where they are; two that are glissandi at once must agree on a setting. Nothing here asks how fast it goes, so the
 same notes are a glissando at every tempo: what comes between two notes of a run is counted in attacks.
-
-`advise` answers the other question: which setting gives exactly these notes, and, where none does, which notes are too
-many.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
-from itertools import pairwise, product
 
-from livepedal.harp import HarpString, Instrument, Pedal, Position, Setting
+from livepedal.harp import HarpString, Instrument, Position, Setting
 from livepedal.model.feet.letters import UNSET
 from livepedal.music.attacks import WIDEST_STEP
 
@@ -90,12 +85,6 @@ class Runs:
         self._single_before: tuple[tuple[int, int, int], ...] = ()  # (pitch, µs, attack) that may begin one
         self._single: tuple[tuple[int, int, int], ...] = ()
         self._begun: tuple[Run, ...] = ()
-
-    def fork(self) -> Runs:
-        """A copy that goes its own way."""
-        copy = object.__new__(Runs)
-        copy.__dict__.update(self.__dict__)
-        return copy
 
     def open(self) -> None:
         """A new attack begins."""
@@ -206,63 +195,6 @@ def _together(run: Run, other: Run) -> bool:
         for _, mine in run.ways
         for _, theirs in other.ways
     )
-
-
-@dataclass(frozen=True, slots=True)
-class NearestGlissando:
-    """How to set the pedals for a glissando over these pitch classes.
-
-    setting: the one to take; count: how many give the same notes; left_out: the pitch classes that have to
-    go, () where the setting gives exactly what was asked for.
-    """
-
-    setting: Setting
-    count: int
-    left_out: tuple[int, ...]
-
-
-def advise(pitches: Iterable[int], now: Setting | None = None, keep: Iterable[int] = ()) -> NearestGlissando:
-    """The setting whose strings sound these notes (MIDI numbers) and no others, or as many of them as any can.
-
-    It sounds those of `keep` in any case.
-
-    Among several: strings in the order of their pitches, then fewest moves from `now`, then flats, which
-    sound fuller (Berlioz, p. 86). No setting sounds fewer than four pitch classes (counted over all 2187); where
-    fewer are asked for, its others are the fewest that there can be.
-    """
-    asked = frozenset(pitch % 12 for pitch in pitches)
-
-    kept = frozenset(pitch % 12 for pitch in keep)
-
-    def worth(setting: Setting) -> tuple[int, int, int, int, int, int]:
-        sounding = setting.pitch_classes
-        return (
-            len(kept - sounding),
-            len(sounding - asked),
-            len(asked - sounding),
-            _crossings(setting),
-            sum(abs(goal - start) for _, start, goal in now.moves_to(setting)) if now else 0,
-            sum(int(position) for position in setting.positions if position is not None),
-        )
-
-    best = min(_settings(), key=worth)
-    count = sum(setting.pitch_classes == best.pitch_classes for setting in _settings())
-    return NearestGlissando(best, count, tuple(sorted(asked - best.pitch_classes)))
-
-
-@cache
-def _settings() -> tuple[Setting, ...]:
-    return tuple(Setting(positions) for positions in product(Position, repeat=7))
-
-
-def _crossings(setting: Setting) -> int:
-    """Neighbouring strings of which the lower sounds higher, as E♯ and F♭."""
-    sounding = []
-    for number in range(HarpString(Pedal.C, 4).number, HarpString(Pedal.C, 5).number + 1):
-        string = HarpString.numbered(number)
-        position = setting.positions[string.pedal]
-        sounding.append(string.natural + (position or 0))
-    return sum(low > high for low, high in pairwise(sounding))
 
 
 def _sounds(instrument: Instrument) -> dict[tuple[int, int], int]:

@@ -37,6 +37,7 @@ class HandSplit:
     Attributes:
         again: for each hand and player (slowest first) the further placings that it takes.
         awkward: semitones of the right hand in the bass and of the left in the treble.
+        rolled: whether a hand of the slowest player has to break its part, or takes it in two placings.
     """
 
     left: Block
@@ -44,6 +45,7 @@ class HandSplit:
     left_again: tuple[int, ...]
     right_again: tuple[int, ...]
     awkward: int
+    rolled: bool
 
 
 class Grips:
@@ -75,7 +77,7 @@ class Grips:
             and (count < 3 or self.span(block[0], block[-2]) <= player.inner_reach)
         )
 
-    def flat(self, block: Block, player: Player) -> bool:
+    def _flat(self, block: Block, player: Player) -> bool:
         """Whether one hand can take these notes at one moment, unbroken."""
         return self.fits(block, player) and (len(block) < 2 or self.span(block[0], block[-1]) <= player.reach)
 
@@ -98,7 +100,8 @@ class Grips:
             if min(again[0]) < NEVER and min(again[1]) < NEVER:
                 awkward = sum(max(0, p - MIDDLE) for p in left) + sum(max(0, MIDDLE - p) for p in right)
                 awkward += TWICE * (again[0][0] > 0) + TWICE * (again[1][0] > 0)
-                found.append(HandSplit(left, right, again[0], again[1], awkward))
+                flat = self._flat(left, self.players[0]) and self._flat(right, self.players[0])
+                found.append(HandSplit(left, right, again[0], again[1], awkward, rolled=not flat))
         return found
 
     def _again(self, block: Block, player: Player) -> int:

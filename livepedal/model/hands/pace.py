@@ -23,6 +23,7 @@ never does worse.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass
 from functools import cache
 
@@ -54,59 +55,52 @@ class StringFault:
     others: tuple[Spelling, ...]
 
 
+_Attack = tuple[int, int, list[int]]
+"""When (µs), its note if it is one (else -1), and what each player needs for it."""
+
+
 class Line:
     """The strokes of both hands together.
 
     Attributes:
-        before: the last attacks before the open one, latest first: when (µs), its note if it is one (else -1), and what
-            each player needs for it.
+        before: the last attacks before the open one, latest first.
+        after: with it.
     """
 
     def __init__(self, players: Sequence[Player]) -> None:
         self.players = tuple(players)
-        self.start()
-
-    def start(self) -> None:
-        """Nothing was played."""
-        self.before: tuple[tuple[int, int, list[int]], ...] = ()
-        self.after: tuple[tuple[int, int, list[int]], ...] = ()
-        self.way_before = self.way = 0
-
-    def fork(self) -> Line:
-        """A copy that goes its own way."""
-        copy = object.__new__(Line)
-        copy.__dict__.update(self.__dict__)
-        return copy
+        self.before: tuple[_Attack, ...] = ()
+        self.after: tuple[_Attack, ...] = ()
+        self._way_before = self._way = (
+            0  # 1 where a single note goes up from one before, -1 where it goes down
+        )
 
     def open(self) -> None:
         """A new attack begins."""
-        self.before, self.way_before = self.after, self.way
+        self.before, self._way_before = self.after, self._way
 
     def judge(self, pitches: Sequence[int], us: int, steps: Sequence[int] | None, since: int) -> Strains:
         """The strain on each player of the open attack (µs).
 
-        Where all of it stands in figurations, `steps` are what it takes each player.
+        Where all of it stands in figurations, `steps` are what it takes each player, from the moment `since` on (µs).
         """
-        more = 2
-        self.way = 0
+        before, note, more = self.before, -1, 2
+        self._way = 0
         if len(pitches) == 1:
-            last = self.before[0][1] if self.before else -1
+            note = pitches[0]
+            last = before[0][1] if before else -1
             if last >= 0:
-                self.way = (pitches[0] > last) - (pitches[0] < last)
-            more = int(self.way * self.way_before < 0)
+                self._way = (note > last) - (note < last)
+            more = int(self._way * self._way_before < 0)
         each = [player.line + more * player.turn for player in self.players]
         if steps is not None:
             each = list(map(min, each, steps))
-        note = pitches[0] if len(pitches) == 1 else -1
-        before = self.before
-        if steps is not None:
             before = tuple([(t, n, list(map(min, e, steps)) if t >= since else e) for t, n, e in before])
         self.after = ((us, note, each), *before[: PLACED - 1])
         if len(before) < PLACED:
             return NO_STRAIN
         available = self._available(us)
-        first, second, third = (sum(attack[2][n] for attack in self.after) / available for n in range(3))
-        return first, second, third
+        return tuple([sum(needed) / available for needed in zip(*[e for _, _, e in self.after], strict=True)])
 
     def _available(self, us: int) -> int:
         return max(us - self.before[-1][0], 1)
@@ -123,25 +117,19 @@ class Strings:
     def __init__(self, players: Sequence[Player], instrument: Instrument) -> None:
         self.players = tuple(players)
         self._spellings = tuple(instrument.spellings(pitch) for pitch in range(128))
-        self.start()
-
-    def start(self) -> None:
-        """Nothing was played."""
         self._plucks: dict[int, tuple[int, ...]] = {}  # by pitch (µs), latest first, before the open attack
         # When the last attacks were (µs), and their pitch classes (bit masks), latest first
         self._around: tuple[tuple[int, int], ...] = ()
         self._us = 0
         self._open: dict[int, int] = {}  # those of the open attack
-        self.worst = NO_STRAIN
         self._worst_pitch = 0
         self._figuration: frozenset[int] = frozenset()
 
     def fork(self) -> Strings:
         """A copy that goes its own way."""
-        copy = object.__new__(Strings)
-        copy.__dict__.update(self.__dict__)
-        copy._plucks, copy._open = dict(self._plucks), dict(self._open)
-        return copy
+        twin = copy(self)
+        twin._plucks, twin._open = dict(self._plucks), dict(self._open)
+        return twin
 
     def open(self) -> None:
         """A new attack begins."""
@@ -168,13 +156,10 @@ class Strings:
         worst = NO_STRAIN
         for pitch in self._open:
             if pitch in self._plucks and pitch not in figuration:
-                first, second, third = (
-                    max(need / gap for need, gap, _ in self._needs(pitch, p)) for p in self.players
-                )
-                if second >= worst[1]:
+                strains = [max(need / gap for need, gap, _ in self._needs(pitch, p)) for p in self.players]
+                if strains[1] >= worst[1]:
                     self._worst_pitch = pitch
-                worst = max(first, worst[0]), max(second, worst[1]), max(third, worst[2])
-        self.worst = worst
+                worst = tuple(map(max, strains, worst))
         return worst
 
     def _needs(self, pitch: int, player: Player) -> list[tuple[int, int, int]]:

@@ -12,10 +12,10 @@ from livepedal.model.hands.grips import Block
 
 MARGIN = 1.05  # what is missed by less than a twentieth of its figure is judged as met
 
-Strains = tuple[float, float, float]
+Strains = tuple[float, ...]
 """One for each player, the slowest first."""
 NO_STRAIN: Strains = (0.0, 0.0, 0.0)
-Failed = tuple[bool, bool, bool]
+Failed = tuple[bool, ...]
 NOBODY: Failed = (False, False, False)
 
 
@@ -31,14 +31,21 @@ class Pluck(NamedTuple):
 
 Hand = tuple[Pluck, ...]
 """The last attacks of a hand, latest first, as many as can still hold a finger; () where it has not played."""
-Stroke = tuple[Hand, Strains, int]
-"""A hand after it struck some notes, each player's strain, and by how many strings it leapt."""
+
+
+class Stroke(NamedTuple):
+    """A hand after it struck some notes, each player's strain, and by how many strings it leapt."""
+
+    hand: Hand
+    strains: Strains
+    leapt: int
 
 
 class Struck(NamedTuple):
     """An attack (µs) with what stands in figurations, and the strain of those.
 
     Attributes:
+        strokes: the ways of one hand to strike some of it, as far as they were asked for.
         together: what a hand must reach all the time (a written tremolo or trill).
         rolled: what is written as a rolled chord.
         slid: what a glissando ends with.
@@ -48,8 +55,9 @@ class Struck(NamedTuple):
 
     us: int
     pitches: Block
-    figuration: frozenset[int] = frozenset()
-    limits: Strains = NO_STRAIN
+    figuration: frozenset[int]
+    limits: Strains
+    strokes: dict[tuple[Hand, Block], list[Stroke]]
     together: frozenset[int] = frozenset()
     rolled: frozenset[int] = frozenset()
     slid: frozenset[int] = frozenset()

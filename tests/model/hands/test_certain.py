@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import pytest
 
-from livepedal.model.hands import certain, placing
+from livepedal.model.hands import certain, histories
 from livepedal.model.hands.strokes import MARGIN
 from tests.judge import hands as judge
 
@@ -17,10 +17,10 @@ from .test_judged import figures_of, music
 MS = 1_000
 
 
-@pytest.mark.parametrize("kept", [1, 2, placing.KEPT])
+@pytest.mark.parametrize("kept", [1, 2, histories.KEPT])
 def test_what_the_search_left_out_makes_no_fault(monkeypatch: pytest.MonkeyPatch, kept: int) -> None:
     """With one or two histories the search goes wrong often, and still no attack is called too hard that is not."""
-    monkeypatch.setattr(placing, "KEPT", kept)
+    monkeypatch.setattr(histories, "KEPT", kept)
     rng = random.Random(7)
     faults = 0
     for _ in range(25):
@@ -40,7 +40,7 @@ def test_what_the_search_left_out_makes_no_fault(monkeypatch: pytest.MonkeyPatch
     assert faults > 10
 
 
-@pytest.mark.parametrize("kept", [1, placing.KEPT])
+@pytest.mark.parametrize("kept", [1, histories.KEPT])
 def test_the_histories_decide_nothing(monkeypatch: pytest.MonkeyPatch, kept: int) -> None:
     """What fails does not hang on how many histories are kept, also after attacks that all of them failed at."""
     rng = random.Random(11)
@@ -49,10 +49,10 @@ def test_the_histories_decide_nothing(monkeypatch: pytest.MonkeyPatch, kept: int
     def failing() -> list[tuple[bool, bool, bool]]:
         return [hands.failed for piece in pieces for hands in played(piece)]
 
-    monkeypatch.setattr(placing, "KEPT", 40)
+    monkeypatch.setattr(histories, "KEPT", 40)
     said = failing()
     assert sum(failed[0] and not failed[2] for failed in said) > 10
-    monkeypatch.setattr(placing, "KEPT", kept)
+    monkeypatch.setattr(histories, "KEPT", kept)
     assert failing() == said
 
 

@@ -16,7 +16,8 @@ from livepedal.advice.judging.report import PartReport
 from livepedal.harp import HarpString, Position, Setting
 from livepedal.model.findings import Verdict
 from livepedal.model.hands import FigurationKind
-from livepedal.model.hands.glissando import Run, Runs, advise
+from livepedal.model.hands.glissando import Run, Runs
+from livepedal.model.hands.nearest_setting import advise
 from livepedal.music.attacks import Gathered
 from tests.places import RECORDINGS
 
