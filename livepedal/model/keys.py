@@ -81,15 +81,6 @@ class Keys:
             self.before = {**self.before, pitch: us}
         return True
 
-    def held_by(self, source: int | None) -> list[tuple[int, int]]:
-        """(pitch, source) of each key that this source holds, or any source."""
-        return [
-            (pitch, key)
-            for pitch in self.down
-            for key in sorted(self._down[pitch])
-            if source is None or key == source
-        ]
-
     def released(self, released: Mapping[int, int], latest: int) -> list[Released]:
         """Released keys, each with the latest attack up to its release (its own at the earliest)."""
         return [

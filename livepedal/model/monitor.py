@@ -36,7 +36,7 @@ from livepedal.model.hands import Figuration, Hands, Share
 from livepedal.model.keys import Keys
 from livepedal.model.record import ALL_CANNOT, FINE, NOBODY, Judged, Record, of_feet, of_hands, withdrawn
 from livepedal.music.attacks import Gathering
-from livepedal.music.events import AllNotesOff, ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, StartAfresh
+from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, StartAfresh
 
 Explain = Callable[[Finding, Sequence[int], Tracker, Chords, Instrument], Finding]
 """Gives a finding about the pedals its reasons (why.py). The notes are in the order of arrival."""
@@ -146,9 +146,6 @@ class Monitor:
                 found = self._note_on(event)
             case NoteOff():
                 self._key_up(event.us, event.pitch, event.source)
-            case AllNotesOff():
-                for pitch, source in self.keys.held_by(event.source):
-                    self._key_up(event.us, pitch, source)
             case SetPedals():
                 self._set(event.setting, event.us)
             case StartAfresh():
@@ -413,11 +410,24 @@ class Monitor:
         twin.record = self.record.fork()
         return twin
 
-    def alone(self, number: int) -> Self:
-        """A fork for one of the three players only (0 to 2, the relaxed first), who is its chosen one.
+    def alone(
+        self, number: int | None = None, layers: frozenset[Layer] | None = None, *, audible: bool = False
+    ) -> Self:
+        """A fork for one of the three players only, who is its chosen one; what is said of the others means nothing.
 
-        It only says whether that player can play, audibly or not; what is said of the others means nothing.
+        Args:
+            number: of the player (0 to 2, the relaxed first), where it is not the chosen one.
+            layers: the only ones that it goes on judging, of those that are judged.
+            audible: whether to tell apart what is played only with an audible change.
         """
         twin = self.fork()
-        twin.number, twin._scale = number, self._scale.alone(number)
+        if number is not None:
+            twin.number = number
+        if layers is not None:
+            twin.layers = self.layers & layers
+        twin._scale = self._scale.alone(twin.number, audible)
+        if not twin.layers & {Layer.PEDALS, Layer.LOAD}:
+            twin._scale = twin._scale.idle()
+        if Layer.HANDS not in twin.layers:
+            twin.hands = None
         return twin

@@ -31,20 +31,25 @@ class Scale:
         )
         self._asked = () if idle else self.trackers
 
-    def alone(self, number: int) -> Scale:
-        """A copy with one tracker in the place of all six, for trying things on.
+    def alone(self, number: int, audible: bool = False) -> Scale:
+        """A copy with the trackers of one player (0: the relaxed) in the place of all six, for trying things on.
 
-        It is the tracker of this player (0: the relaxed) who slides.
-
-        A remedy is a question about one player: can this be played, audibly or not? That tracker answers it by itself,
-        exactly as it does among the six. Whatever is asked of any player is answered for this one, and nothing is ever
-        audible.
+        A remedy is a question about one player: can this be played, audibly or not? The tracker that slides answers it
+        by itself, exactly as it does among the six. Whatever is asked of any player is answered for this one, and
+        nothing is ever audible unless it is asked for: then strings are held beside it.
         """
         if not self._asked:
             return self
         copy = object.__new__(Scale)
-        copy._asked = (self.trackers[2 * number + 1].fork(),)
-        copy.trackers = copy._asked * 6
+        held, sliding = self.trackers[2 * number : 2 * number + 2]
+        copy._asked = (held.fork(), sliding.fork()) if audible else (sliding.fork(),)
+        copy.trackers = copy._asked * (6 // len(copy._asked))
+        return copy
+
+    def idle(self) -> Scale:
+        """A copy that is asked about nothing more."""
+        copy = object.__new__(Scale)
+        copy._asked, copy.trackers = (), self.trackers
         return copy
 
     def fork(self) -> Scale:
