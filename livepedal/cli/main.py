@@ -108,6 +108,7 @@ class _Parser(argparse.ArgumentParser):
 # What argparse says, and the same for a composer. Anything else is left as it is.
 _COMPLAINTS = (
     (r"argument (\S+): invalid int value: (.+)", r"\1 takes a whole number, not \2"),
+    (r"argument (\S+): invalid float value: (.+)", r"\1 takes a number, not \2"),
     (r"argument (\S+): expected (?:one|at least one) argument", r"\1 needs a value after it"),
     (
         r"argument (\S+): not allowed with argument (\S+)",
@@ -126,7 +127,8 @@ _COMPLAINTS = (
         r"the following arguments are required: FILE, -o/--output",
         r"give a MIDI file, and the new file with -o OUT.mid",
     ),
-    (r"the following arguments are required: (.+)", r"\1 is missing"),
+    (r"the following arguments are required: BEFORE, AFTER", r"give two files, BEFORE and AFTER"),
+    (r"the following arguments are required: (.+)", r"give \1"),
 )
 
 

@@ -30,7 +30,7 @@ from livepedal.harp.layers import Layer, made, names
 from livepedal.harp.pedals import Position
 from livepedal.harp.players import Player
 from livepedal.harp.ringing import Points, Ringing
-from livepedal.harp.specs import Value, error, listed, microseconds, printable, specs_of
+from livepedal.harp.specs import Value, error, microseconds, printable, specs_of
 from livepedal.harp.spelling import Spelling
 from livepedal.harp.strings import HarpString
 from livepedal.harp.tables import (
@@ -227,5 +227,5 @@ def _named(values: tuple[_N, ...], name: str, what: str) -> _N:
         if value.name == name:
             return value
     near = get_close_matches(name, [value.name for value in values], n=1)
-    hint = f"did you mean {near[0]}?" if near else f"choose from {listed(value.name for value in values)}."
+    hint = f"did you mean {near[0]}?" if near else f"choose from {', '.join(value.name for value in values)}."
     raise LivepedalError(f"There is no {what} {name!r}; {hint}")

@@ -25,7 +25,6 @@ from livepedal.harp.specs import (
     Value,
     ValueKind,
     error,
-    listed,
     printable,
     shown,
     specs_of,
@@ -144,7 +143,9 @@ def _based_on(merged: Layer, name: str, player: _Table, file: str) -> str:
         )
     base = player["based_on"]
     if base not in known:
-        raise error(file, f"{path}.based_on", f"does not name an earlier player; choose from {listed(known)}")
+        raise error(
+            file, f"{path}.based_on", f"does not name an earlier player; choose from {', '.join(known)}"
+        )
     return f"players.{base}"
 
 
@@ -226,5 +227,5 @@ def _check_keys(table: _Table, known: Iterable[str], prefix: str, file: str) -> 
     for key in table:
         if key not in known:
             near = get_close_matches(key, known, n=1)
-            hint = f"did you mean {near[0]}?" if near else f"the figures here are {listed(known)}."
+            hint = f"did you mean {near[0]}?" if near else f"the figures here are {', '.join(known)}."
             raise LivepedalError(f"{prefix}{printable(key)} in {file} is not a figure; {hint}")

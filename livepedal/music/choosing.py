@@ -29,6 +29,7 @@ from livepedal.music.tracks import (
     of_programs,
 )
 from livepedal.music.wording import counted
+from livepedal.sources.raw import TICK, strikes
 from livepedal.sources.text import clean
 
 # General MIDI's pianos, celesta, organs and plucked strings (data bytes): what a sketch is played with.
@@ -336,8 +337,4 @@ def _harps(song: Song, lanes: Sequence[Lane], found: dict[int, str], why: dict[i
 
 def _struck(lane: Lane) -> frozenset[tuple[int, int]]:
     """(tick, pitch) of every note."""
-    return frozenset(
-        (word >> 24, word >> 8 & 0x7F)
-        for word in lane.words
-        if 0x90 <= word >> 16 & 0xFF < 0xA0 and word & 0x7F
-    )
+    return frozenset((word >> TICK, word >> 8 & 0x7F) for word in lane.words if strikes(word))

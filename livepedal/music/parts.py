@@ -24,7 +24,7 @@ from livepedal.music.song import Part, Song
 from livepedal.music.timemap import TimeMap
 from livepedal.music.tracks import DRUM_CHANNEL, HARP_PROGRAM, NO_PROGRAM, Lane, under_programs
 from livepedal.music.wording import counted
-from livepedal.sources.raw import NOTE_ON, RESET_CONTROLLERS, SUSTAIN, VOLUME
+from livepedal.sources.raw import NOTE_ON, RESET_CONTROLLERS, SUSTAIN, VOLUME, strikes
 from livepedal.sources.scores.written import NO_SIGN, Sign, Written
 
 __all__ = ["NoHarpTrack", "Wanted", "choose_parts"]
@@ -141,13 +141,12 @@ def harp_words(lane: Lane, wanted: Wanted) -> tuple[Sequence[int], list[str]]:
     ignored = outside = 0
     for word in words:
         if 0x80 <= word >> 16 & 0xFF < 0xA0:
-            struck = word >> 16 & 0xFF >= 0x90 and word & 0x7F > 0
             pitch = word >> 8 & 0x7F
             if pitch < wanted.ignore_below:
-                ignored += struck
+                ignored += strikes(word)
                 continue
             if not 0 <= pitch + wanted.transpose <= 127:
-                outside += struck
+                outside += strikes(word)
                 continue
             word += wanted.transpose << 8
         kept.append(word)

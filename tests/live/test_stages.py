@@ -152,8 +152,7 @@ def test_what_is_shown_says_of_when_it_is(tmp_path: Path, monkeypatch: pytest.Mo
         listener.start()
         played.strike(*CLUSTER)
         until(lambda: listener.session.messages == 2 * len(CLUSTER))
-        listener.judging.ask()
-        until(lambda: not listener.judging.asked)
+        listener.judging.look(60)
         played.strike(60)
         until(lambda: listener.hearing.messages == 2 * len(CLUSTER) + 2)
         played.wait(2.05)
@@ -168,8 +167,7 @@ def test_what_is_shown_says_of_when_it_is(tmp_path: Path, monkeypatch: pytest.Mo
         going.set()
         until(lambda: listener.behind() == 0)
         assert "judging has caught up" in [plain_text(row) for row in listener.news_lines()]
-        listener.judging.ask()
-        until(lambda: not listener.judging.asked)
+        listener.judging.look(60)
         screen = [plain_text(row) for row in dashboard_lines(listener.scene(), 100, 30)]
         assert not any("as of" in row or "BEHIND" in row for row in screen)
     played.end()
