@@ -182,9 +182,9 @@ def _remarks(monitor: Monitor) -> Iterator[str]:
 def _not_the_best(plan: Plan, monitor: Monitor, basis: Basis) -> str:
     """A remark where the plan gives up more attacks than the verdict, else ""."""
     number = basis.number
-    known = {us for us, outcomes in monitor.record.troubles if outcomes[number] is Outcome.CANNOT}
-    more = len(set(plan.given_up) - known) if Layer.PEDALS in basis.judged else 0
-    if not more:
+    known = sum(outcomes[number] is Outcome.CANNOT for _, outcomes in monitor.record.troubles)
+    more = plan.unplayable - known if Layer.PEDALS in basis.judged else 0
+    if more <= 0:
         return ""
     return (
         f"The pedalling shown here leaves out {counted(more, 'attack')} that can be played; a better one exists."

@@ -16,6 +16,7 @@ from livepedal.model.feet.tunings import Tuned
 from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict
 from livepedal.model.load import Load
 from livepedal.model.plan.planner import Plan
+from livepedal.model.plan.timing import PedalChange
 from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.music.tracks import TrackInfo
@@ -171,3 +172,7 @@ class PartReport:
     def place(self, us: int) -> Place:
         """Bar and beat of a moment (µs)."""
         return self.time_map.place(us)
+
+    def place_of(self, change: PedalChange) -> Place:
+        """Bar and beat at which a part would have a change of the plan."""
+        return self.place(self.plan.told_at(change, self.time_map))

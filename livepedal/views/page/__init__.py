@@ -56,7 +56,7 @@ class PartPage:
         self.systems = systems
         self.teller = Teller(basis.instrument, report.time_map, middle_c, report.struck)
         self.timeline = Timeline(report, basis, middle_c)
-        self.changes = [(report.place(change.us), change) for change in report.plan.changes]
+        self.changes = [(report.place_of(change), change) for change in report.plan.changes]
         advice = report.advice
         self.places = places_of(report)
         self.whole = ""
