@@ -248,15 +248,17 @@ def _planned(question: Question, place: ClosedPassage, teller: Teller) -> tuple[
         tuple(aside_texts(asides, teller.place_of)),
     )
     spelled = "as printed" if basis.asked is not None else how
-    return planned, f"{spelled}: set {planned.set_before}, then {_changes(changes, teller)}"
+    return planned, f"{spelled}: set {planned.set_before}, then {_changes(changes, plan, teller)}"
 
 
-def _changes(changes: Sequence[PedalChange], teller: Teller) -> str:
+def _changes(changes: Sequence[PedalChange], plan: Plan, teller: Teller) -> str:
     if not changes:
         return "no pedal changes"
     shown = changes[:MOST_TOLD]
+    at = [one.us if teller.time_map is None else plan.told_at(one, teller.time_map) for one in shown]
     named = [
-        f"{words.change_name(one)}{_sign(words.change_kind(one))} ({teller.at(one.us)})" for one in shown
+        f"{words.change_name(one)}{_sign(words.change_kind(one))} ({teller.at(us)})"
+        for one, us in zip(shown, at, strict=True)
     ]
     more = f" and {len(changes) - MOST_TOLD} more" if len(changes) > MOST_TOLD else ""
     kinds = dict.fromkeys(words.change_kind(one) for one in shown)

@@ -305,7 +305,7 @@ def _harps(song: Song, lanes: Sequence[Lane], found: dict[int, str], why: dict[i
             groups.append(members)
             first = lanes[members[0]].info.label
             for index in members[1:]:
-                why[index] = f"another staff, hand or articulation of “{first}”, by its name"
+                why[index] = f"another stave, hand or articulation of “{first}”, by its name"
             continue
         # Where each note stands among the tracks that were kept: what holds all notes of a track holds its
         # rarest one, so of thousands of tracks only a few are looked at.
@@ -328,7 +328,7 @@ def _harps(song: Song, lanes: Sequence[Lane], found: dict[int, str], why: dict[i
             upper, other = sorted(kept)
             groups.append([upper, other])
             why[other] = (
-                f"another staff of “{lanes[upper].info.label}”, track {lanes[upper].info.number}, with the same name"
+                f"another stave of “{lanes[upper].info.label}”, track {lanes[upper].info.number}, with the same name"
             )
             continue
         groups += [[index] for index in kept]

@@ -86,7 +86,7 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
     events, hanging = EventList(keys.times, keys.words), len(keys.held)
     if len(lanes) > 1 and not (wanted.merge or wanted.tracks):
         apart = " ".join(f"--track {lane.info.number}" for lane in lanes)
-        why = "which by their names are its staves, hands or articulations"
+        why = "because by their names they are its staves, hands or articulations"
         if not any(lane.named or lane.survey.harp_notes for lane in lanes):
             why = "because none is called harp and all are of one keyboard or plucked instrument"
         remarks.append(f"{len(lanes)} tracks judged as one harp, {why}; {apart} judges each on its own")

@@ -267,29 +267,24 @@ def _about(canvas: Canvas, scene: Scene, passage: Passage) -> tuple[str, str, st
 
 
 def _counts(scene: Scene, width: int) -> str:
-    """How many attacks of the passage each player cannot play, and how many only audibly.
-
-    Where there is room: of how many, and what the numbers are.
-    """
+    """How many attacks of the passage each player cannot play, and how many only audibly."""
     snapshot = scene.snapshot
-    counts = {
+    told = {
         count.player: f"{count.player} {count.unplayable}" + (f"+{count.audible}~" if count.audible else "")
         for count in snapshot.counts
     }
-    if not counts:
-        return ""
-    if snapshot.player in counts:
-        counts[snapshot.player] = scene.signs.chosen + counts[snapshot.player]
-    everyone = " ".join(counts.values())
-    audible = ", audible~" if any(count.audible for count in snapshot.counts) else ""
-    of = "" if scene.passage is None else f" (of {scene.passage.attacks})"
-    room = width - len(WRONG) - _RULED
-    for head in (audible + of, audible, of, ""):
-        text = f"cannot play{head}: {everyone}"
-        if cells(text) <= room:
-            return text
+    if snapshot.player in told:
+        told[snapshot.player] = scene.signs.chosen + told[snapshot.player]
+    everyone = " ".join(told.values())
+    audible = ", audible~" if "~" in everyone else ""
     # At the least that of the player who is judged for.
-    return f"cannot play: {counts.get(snapshot.player, everyone)}"
+    texts = (
+        f"attacks they cannot play{audible}: {everyone}",
+        f"cannot play{audible}: {everyone}",
+        f"cannot play: {everyone}",
+        f"cannot play{audible}: {told.get(snapshot.player, '')}",
+    )
+    return next((text for text in texts if cells(text) <= width - len(WRONG) - _RULED), "") if told else ""
 
 
 def _wrong(canvas: Canvas, scene: Scene, rows: int) -> None:
