@@ -11,8 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from livepedal.advice.checking import Check, Progress
-from livepedal.advice.judging.basis import Basis
+from livepedal.advice.checking import Check, Progress, Task
 from livepedal.advice.report import FileReport, Report
 from livepedal.advice.spelling.meant import (
     basis_meant,
@@ -25,7 +24,6 @@ from livepedal.advice.spelling.meant import (
 from livepedal.defaults import HARP, PLAYER
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Setting
-from livepedal.music.choosing import Wanted
 from livepedal.music.events import NoteOn
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import Part, read_song
@@ -93,61 +91,41 @@ def check_file(
     Raises:
         LivepedalError: the file cannot be judged, in one clear sentence. Nothing else is raised.
     """
-    basis = basis_meant(figures, player, harp, start, only)
-    wanted = wanted_meant(tracks, merge, channels, programs, transpose, ignore_below)
-    source, name = source_meant(source, name)
-    first_bar = number_meant("first_bar", first_bar)
-    progress, advising = function_meant("progress", progress), function_meant("advising", advising)
-    from_bar = None if from_bar is None else number_meant("from_bar", from_bar)
-    report = report_on(
-        source,
-        name,
-        basis,
-        wanted,
+    task = Task(
+        basis_meant(figures, player, harp, start, only),
+        wanted_meant(tracks, merge, channels, programs, transpose, ignore_below),
         spelling_meant(spelling),
-        first_bar=first_bar,
-        as_marked=as_marked,
-        from_bar=from_bar,
-        remedies=remedies,
-        sheet=sheet,
-        pedalling=pedalling,
-        progress=progress,
-        advising=advising,
+        number_meant("first_bar", first_bar),
+        None if from_bar is None else number_meant("from_bar", from_bar),
+        as_marked,
+        remedies,
+        sheet,
+        pedalling,
     )
-    return Report(basis.instrument, basis.chosen, (report,))
+    calls = function_meant("progress", progress), function_meant("advising", advising)
+    report = report_on(*source_meant(source, name), task, *calls)
+    return Report(task.basis.instrument, task.basis.chosen, (report,))
 
 
 def report_on(
     source: Path | bytes,
     name: str | None,
-    basis: Basis,
-    wanted: Wanted,
-    spelling: AskedSpelling | None = None,
-    *,
-    first_bar: int = 1,
-    as_marked: bool = False,
-    from_bar: int | None = None,
-    remedies: bool = False,
-    sheet: bool = False,
-    pedalling: bool = True,
+    task: Task,
     progress: Progress | None = None,
     advising: Progress | None = None,
 ) -> FileReport:
-    """The report on one file, for callers that have a basis already.
-
-    `wanted` says which notes are the harp's. All other arguments, and what is raised, are those of `check_file`.
-    """
-    song = read_song(source, name=name, first_bar=first_bar)
+    """The report on one file. Raises, and calls `progress` and `advising`, as `check_file` does."""
+    song = read_song(source, name=name, first_bar=task.first_bar)
     path = song.path if name is None else name  # as it is, not as it may be shown: programs go by it
-    parts = choose_parts(song, wanted)
+    parts = choose_parts(song, task.wanted)
     remarks = song.remarks_on(track for part in parts for track in part.tracks)
-    if from_bar is not None:
-        parts = tuple(part_from(part, from_bar, song.path) for part in parts)
-    check = Check(song, parts, basis, spelling, as_marked, pedalling)
+    if task.from_bar is not None:
+        parts = tuple(part_from(part, task.from_bar, song.path) for part in parts)
+    check = Check(song, parts, task)
     judged = check.judged(progress)
-    if remedies:
+    if task.remedies:
         judged = check.advised(judged, advising)
-    if sheet:
+    if task.sheet:
         judged = check.with_sheets(judged)
     return FileReport(path, judged, remarks=remarks)
 

@@ -6,7 +6,7 @@ They are judged as they are spelled, proofread, advised on, and laid out as a sp
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from livepedal.advice.judging.basis import Basis
@@ -16,6 +16,7 @@ from livepedal.advice.report import CheckedPart
 from livepedal.errors import LivepedalError
 from livepedal.model.feet.chords import Chords, Narrowing
 from livepedal.model.findings import Layer
+from livepedal.music.choosing import Wanted
 from livepedal.music.pedal_words import marks_in
 from livepedal.music.song import Part, Song
 
@@ -26,28 +27,36 @@ if TYPE_CHECKING:  # what only some runs need is imported there, since starting 
 Progress = Callable[[int, int], None]
 
 
+@dataclass(frozen=True, slots=True)
+class Task:
+    """What is to be found out about a file; the rest is as the arguments of `check_file` say.
+
+    Attributes:
+        basis: what it is judged on.
+        wanted: which notes of it are the harp's.
+    """
+
+    basis: Basis
+    wanted: Wanted
+    spelling: AskedSpelling | None = None
+    first_bar: int = 1
+    from_bar: int | None = None
+    as_marked: bool = False
+    remedies: bool = False
+    sheet: bool = False
+    pedalling: bool = True
+
+
 class Check:
     """The parts of one file. Each step takes the parts that the step before it made."""
 
-    def __init__(
-        self,
-        song: Song,
-        parts: Sequence[Part],
-        basis: Basis,
-        spelling: AskedSpelling | None,
-        as_marked: bool,
-        pedalling: bool,
-    ) -> None:
-        """The last three are those of `check_file`.
-
-        Raises:
-            LivepedalError: there is nothing to proofread and it is asked for.
-        """
+    def __init__(self, song: Song, parts: Sequence[Part], task: Task) -> None:
+        """Raises LivepedalError where there is nothing to proofread and it is asked for."""
         self.song = song
         self.parts = parts
-        self.basis = basis
-        self.spelling = spelling
-        self.pedalling = pedalling
+        self.basis = basis = task.basis
+        self.spelling = spelling = task.spelling
+        self.pedalling, as_marked = task.pedalling, task.as_marked
         self._chords = Chords(basis.instrument)
         # A score is judged as it is printed, but for what somebody asks for.
         self._wishes = [printed_wish(spelling) if part.spelled() else spelling for part in parts]

@@ -118,7 +118,7 @@ def _entry(chosen: Chosen, song: Song, wanted: Wanted, lowest: int, instrument: 
     whole = next(info for info in song.tracks if info.number == chosen.lane.info.number)
     return Entry(
         whole,
-        chosen.lane.channels,
+        chosen.lane.survey.channels,
         None if chosen.part is None else chosen.part + 1,
         chosen.why,
         0 if chosen.part is None else pitches.total(),

@@ -114,7 +114,7 @@ class PageFile:
         if score is not None and not can_engrave():
             self.written += f"\n{HOW}"
             score = None
-        data = page.to_bytes(report, request.basis, request.middle_c, request.sheet, score)
-        if score is not None and not request.sheet and b'class="notation"' not in data:
+        data = page.to_bytes(report, request.basis, request.middle_c, request.task.sheet, score)
+        if score is not None and not request.task.sheet and b'class="notation"' not in data:
             self.written += "\nThe notation could not be engraved, so the page shows only the timeline."
         self._file.write(data)

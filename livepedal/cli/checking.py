@@ -35,7 +35,7 @@ def check(options: argparse.Namespace) -> int:
     new_files = [file for file in (marked, page) if file is not None]
     known = _Known(options)
     writer = writer_for(options, request, paths)
-    sheet = request.sheet and (options.json or options.jsonl)
+    sheet = request.task.sheet and (options.json or options.jsonl)
     judge = Judge(request, writer.render, writer.keep or bool(new_files), sheet, options.debug)
     tally = Tally()
     writer.opening()

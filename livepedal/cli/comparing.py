@@ -23,7 +23,7 @@ def compare(options: argparse.Namespace) -> int:
     from livepedal.advice.comparing.compare import compare_parts
 
     request = Request(options)
-    songs = [read_named(path, request.first_bar)[0] for path in (options.before, options.after)]
+    songs = [read_named(path, options.first_bar)[0] for path in (options.before, options.after)]
     before, after = (_judged(song, request) for song in songs)
     paths = (options.before, options.after)
     broken = tuple(path for path, song in zip(paths, songs, strict=True) if song.broken_off)

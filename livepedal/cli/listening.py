@@ -201,9 +201,12 @@ def _announcement(listener: Listener, header: Header, *, typed: bool) -> list[Li
 def _summary(listener: Listener, header: Header) -> list[Line]:
     """What was saved, and how to check it."""
     lines: list[Line] = []
-    for file in listener.clerk.written:
+    clerk = listener.clerk
+    for file in clerk.written:
         lines += saved_lines(file, header)
-    for sentence in listener.clerk.failed:
+    if any(file.path.parent != clerk.folder for file in clerk.written):
+        lines.append(line(f"Nothing more could be written in {clerk.folder}; the path above says where the music is."))
+    for sentence in clerk.failed:
         lines.append(line(sentence))
     in_pauses = listener.session.in_pauses
     if in_pauses:
@@ -211,16 +214,17 @@ def _summary(listener: Listener, header: Header) -> list[Line]:
         which += " was played while paused and is" if in_pauses == 1 else " were played while paused and are"
         lines.append(line(f"{which} only in the journal; to make a MIDI file of that:"))
         lines.append(line((f"  {paused_command([listener.journal.path])}", Tone.FAINT)))
-    if not listener.clerk.written and not listener.clerk.failed and not in_pauses:
+    if not clerk.written and not clerk.failed and not in_pauses:
         lines.append(line("Nothing was played, so there is nothing to save."))
     ignored = listener.session.ignored
     if ignored:
         kinds = ", ".join(f"{kind} {number}" for kind, number in ignored.most_common())
         lines.append(line((f"Not judged: {kinds}.", Tone.FAINT)))
     if listener.journal.waiting or listener.journal.lost:
-        lines.append(line(f"The journal {listener.journal.path} is not complete, because the disk was full."))
-    elif listener.clerk.failed:
+        has = "; the MIDI file has everything" if clerk.written and not clerk.failed else ""
+        lines.append(line(f"The journal {listener.journal.path} is not complete, because the disk was full{has}."))
+    if clerk.failed:
         lines.append(
-            line(f"The music is in {listener.journal.path}; livepedal recover makes a MIDI file of it.")
+            line(f"livepedal recover makes a MIDI file of what is in {listener.journal.path}.")
         )
     return [tuple((listener.signs.write(text), tone) for text, tone in one) for one in lines]

@@ -91,24 +91,15 @@ class Judge:
     def _report(
         self, path: str, data: bytes | None, progress: Progress | None, advising: Progress | None
     ) -> FileReport:
-        request = self.request
         if data is None:
             _readable(path)
-        return report_on(
-            Path(path) if data is None else data,
-            path,
-            request.basis,
-            replace(request.wanted, tracks=request.tracks_of(path)),
-            request.spelling,
-            first_bar=request.first_bar,
-            as_marked=request.as_marked,
-            from_bar=request.from_bar,
-            remedies=request.remedies,
+        task = replace(
+            self.request.task,
+            wanted=replace(self.request.wanted, tracks=self.request.tracks_of(path)),
             sheet=self.sheet,
             pedalling=self.keep or self.render is not None,  # a summary does without
-            progress=progress,
-            advising=advising,
         )
+        return report_on(Path(path) if data is None else data, path, task, progress, advising)
 
     def failed(self, path: str, error: LivepedalError) -> Done:
         """A file that could not be judged."""

@@ -94,4 +94,4 @@ def _song(asked_for: str | None, request: Request) -> tuple[Song, str, str]:
     Raises LivepedalError where there is none, or it cannot be read.
     """
     file = str(bundled.folder() / bundled.FIRST) if asked_for is None else bundled.path_of(asked_for)
-    return *read_named(file, request.first_bar), file
+    return *read_named(file, request.task.first_bar), file

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from livepedal import bundled
+from livepedal.advice.checking import Task
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.spelling.given import AskedSpelling
 from livepedal.advice.spelling.requests import parse_request, read_requests
@@ -33,8 +34,8 @@ class Request:
     Attributes:
         basis: what music is judged on.
         wanted: which notes of a file are the harp's.
+        task: what `check` finds out about each file.
         middle_c: what middle C is called, such as "C3".
-        spelling: the one that is asked for, if any.
         every: show every finding and every remedy.
         bare: whether a command without these options would say the same.
     """
@@ -52,13 +53,17 @@ class Request:
             understood(options, "ignore-below", lambda note: _midi_number(note, self.middle_c)),
             _programs(options.program),
         )
-        self.first_bar: int = options.first_bar
-        self.spelling = _spelling(options, self.middle_c)
-        self.as_marked: bool = options.as_marked
+        self.task = Task(
+            self.basis,
+            self.wanted,
+            _spelling(options, self.middle_c),
+            options.first_bar,
+            options.from_bar,
+            options.as_marked,
+            remedies=options.all or options.remedies,
+            sheet=options.sheet,
+        )
         self.every: bool = options.all
-        self.remedies: bool = options.all or options.remedies
-        self.sheet: bool = options.sheet
-        self.from_bar: int | None = options.from_bar
         self.bare = not given(vars(options))
 
     @property

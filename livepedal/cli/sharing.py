@@ -27,7 +27,7 @@ from livepedal.views.report.look import Look
 def share(options: argparse.Namespace) -> int:
     """Share one part between two harps."""
     request = Request(options)
-    song, label = read_named(options.file, request.first_bar)
+    song, label = read_named(options.file, options.first_bar)
     new = NewFile(options.output, options.file, options.force)
     parts = choose_parts(song, request.wanted)
     if len(parts) > 1:
@@ -66,7 +66,7 @@ def share(options: argparse.Namespace) -> int:
 def combine(options: argparse.Namespace) -> int:
     """Combine two parts into one."""
     request = Request(options)
-    song, label = read_named(options.file, request.first_bar)
+    song, label = read_named(options.file, options.first_bar)
     new = NewFile(options.output, options.file, options.force)
     try:
         first, second = _two_parts(request, song, label)

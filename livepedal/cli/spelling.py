@@ -22,7 +22,7 @@ def spell(options: argparse.Namespace) -> int:
     """Write the spelling sheet."""
     request = Request(options)
     new = None if options.musicxml is None else _new_score(options)
-    song, label = read_named(options.file, request.first_bar)
+    song, label = read_named(options.file, options.first_bar)
     parts = choose_parts(song, request.wanted)
     if new is not None and (len(parts) > 1 or parts[0].written is not None):
         raise LivepedalError(
@@ -65,7 +65,7 @@ def _sheets(request: Request, song: Song, parts: Sequence[Part], label: str) -> 
 
     with closing(ProgressBar(label)) as progress:
         return [
-            make_sheet(part, song.keys, request.basis, spelling=request.spelling, file=label, step=step)
+            make_sheet(part, song.keys, request.basis, spelling=request.task.spelling, file=label, step=step)
             for part in parts
         ]
 

@@ -14,7 +14,7 @@ from livepedal.views.report.tracks import track_lines
 def tracks(options: argparse.Namespace) -> int:
     """Show the tracks of a file."""
     request = Request(options)
-    song, _ = read_named(options.file, request.first_bar)
+    song, _ = read_named(options.file, options.first_bar)
     found = list_tracks(song, request.wanted, request.basis.figures, request.instrument)
     if options.json:
         from livepedal.views import json_view

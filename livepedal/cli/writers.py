@@ -46,7 +46,7 @@ class Writer:
             return
         self._open()
         if done.report is not None:
-            lines = report.pedal_sheet_lines if self._request.sheet else report.file_lines
+            lines = report.pedal_sheet_lines if self._request.task.sheet else report.file_lines
             self._out.write(lines(done.report, self._look))
 
     def _open(self) -> None:
@@ -70,7 +70,7 @@ class TableWriter(Writer):
         from livepedal.views.report.table import Table
 
         super().__init__(request, plain)
-        self._table = Table.laid_out(paths, self._look, request.remedies)
+        self._table = Table.laid_out(paths, self._look, request.task.remedies)
         self._quiet = quiet
         self._audible = False
 
@@ -92,7 +92,7 @@ class TableWriter(Writer):
             return
         notes = {
             "~ audible: its string is still sounding": self._audible,
-            "fastest: in crotchets a minute, and as a share of the written tempo": self._request.remedies
+            "playable at: in crotchets a minute, and as a share of the written tempo": self._request.task.remedies
             and tally.files > tally.failed,
         }
         self._out.write(line((text, Tone.FAINT)) for text, counts in notes.items() if counts)

@@ -81,6 +81,10 @@ class Pedal(IntEnum):
         """The letter of the strings that this pedal acts on, "A" to "G"."""
         return self.name
 
+    def at(self, position: Position) -> str:
+        """The pedal in a position, as a harpist writes it: "G♯"."""
+        return f"{self.letter}{position.sign}"
+
     @property
     def foot(self) -> Foot:
         """The foot that moves this pedal: left for D C B, right for E F G A (Volpé Bligh, item 7)."""

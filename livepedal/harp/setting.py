@@ -126,7 +126,7 @@ class Setting:
 
 
 def _written(pedal: Pedal, position: Position | None) -> str:
-    return "·" if position is None else f"{pedal.letter}{position.sign}"
+    return "·" if position is None else pedal.at(position)
 
 
 def _words(text: str) -> list[str]:

@@ -126,10 +126,10 @@ def _files_of(
     """Write the files of a journal, each with the findings up to where judging fails, if it does."""
     failed = partial(faults.caught, Stage.JUDGING)
     session = played_again(journal, setup, most=MOST_JUDGED, failed=failed)
-    written = [save(take, folder, faults, paused=paused) for take in session.finished]
+    written = [save(take, (folder,), faults, paused=paused) for take in session.finished]
     for take, number in session.to_keep:
         try:
-            written.append(save(take, folder, faults, number))
+            written.append(save(take, (folder,), faults, number))
         except LivepedalError:
             raise
         except Exception as error:

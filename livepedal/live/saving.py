@@ -81,13 +81,13 @@ class Saved:
 
 
 def save(
-    take: Take, folder: Path, faults: Faults, number: int | None = None, *, paused: bool = False
+    take: Take, folders: Sequence[Path], faults: Faults, number: int | None = None, *, paused: bool = False
 ) -> Saved:
     """Write the file of a take, or of one of its passages.
 
     Args:
         take: it, or a copy of it as far as it is now.
-        folder: where the file goes.
+        folders: where the file goes; the first that takes it.
         faults: is told where the file of a take has to do without findings.
         number: of the passage, from 0; None for the whole take.
         paused: whether it is what was played in pauses.
@@ -111,7 +111,7 @@ def save(
         except Exception as error:
             faults.caught(Stage.SAVING, error)
             saved = whole(take, title, bare=True)
-    return replace(saved, passage=number, paused=paused, path=write_new(folder, stem, saved.data))
+    return replace(saved, passage=number, paused=paused, path=_written(folders, stem, saved.data))
 
 
 def whole(take: Take, title: str, *, bare: bool = False) -> Saved:
@@ -266,6 +266,18 @@ def _harp_track(kept: array[int], name: str, start: int, music: int, end: int) -
     for channel, pitch in sorted(down):
         rows.append((end - start, mido.Message.from_bytes((NOTE_OFF | channel, pitch, 64))))
     return rows, notes
+
+
+def _written(folders: Sequence[Path], stem: str, data: bytes) -> Path:
+    """Write a file into the first folder that takes it. Raises what is wrong with the first of them."""
+    wrong: LivepedalError | None = None
+    for folder in folders:
+        try:
+            return write_new(folder, stem, data)
+        except LivepedalError as error:
+            wrong = wrong or error
+    assert wrong is not None
+    raise wrong
 
 
 def write_new(folder: Path, stem: str, data: bytes) -> Path:

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import queue
 import sys
+import tempfile
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import suppress
 from pathlib import Path
 
 from livepedal.errors import LivepedalError
@@ -47,6 +49,7 @@ class Clerk:
     """The stage that writes the MIDI files of takes and passages, since planning and the disk may take seconds.
 
     Attributes:
+        folder: where the files go, if it takes them.
         written: what was saved.
         failed: why something could not be saved, a sentence each.
         busy: the name of the file that is being made, "" for none.
@@ -56,7 +59,8 @@ class Clerk:
         self.written: list[Saved] = []
         self.failed: list[str] = []
         self.busy = ""
-        self._folder, self._faults, self._say = folder, faults, say
+        self.folder = folder
+        self._faults, self._say = faults, say
         self._jobs: queue.SimpleQueue[tuple[Take, int | None] | None] = queue.SimpleQueue()
 
     def save(self, take: Take, passage: int | None = None) -> None:
@@ -73,7 +77,7 @@ class Clerk:
             take, passage = job
             self.busy = f"{take.setup.stem(take.number, passage)}.mid"
             try:
-                saved = save(take, self._folder, self._faults, passage)
+                saved = save(take, (self.folder, *_elsewhere()), self._faults, passage)
             except LivepedalError as error:
                 self._fail(str(error))
             except Exception as error:
@@ -88,6 +92,13 @@ class Clerk:
     def _fail(self, why: str) -> None:
         self.failed.append(why)
         self._say(why)
+
+
+def _elsewhere() -> Iterator[Path]:
+    """Where a file goes that its folder does not take: what was played must not be lost for want of room."""
+    with suppress(RuntimeError):  # nobody has a home everywhere
+        yield Path.home()
+    yield Path(tempfile.gettempdir())
 
 
 class Stages:

@@ -30,13 +30,13 @@ from livepedal.model.feet.chords import Chords, Narrowing
 from livepedal.model.feet.letters import FRESH
 from livepedal.model.feet.tracker import Released, Tracker
 from livepedal.model.feet.trackers import Feet
-from livepedal.model.feet.tunings import Tuned, Tunings
+from livepedal.model.feet.tunings import Tunings
 from livepedal.model.findings import Finding, Layer, Outcome, Passage, PlayerCount, grade
 from livepedal.model.hands import Figuration, Hands, Share
 from livepedal.model.keys import Keys
 from livepedal.model.record import ALL_CANNOT, FINE, NOBODY, Judged, Record, of_feet, of_hands, withdrawn
 from livepedal.music.attacks import Gathering
-from livepedal.music.events import AllNotesOff, ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, StartAfresh
+from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, StartAfresh
 
 if TYPE_CHECKING:
     from livepedal.harp import Figures
@@ -57,6 +57,7 @@ class Monitor:
         open: the open attack.
         below: how many notes were left out, as they lie below any harp.
         record: what was judged so far.
+        tunings: of the strings without pedals.
 
     Args:
         figures: of players and strings.
@@ -91,8 +92,6 @@ class Monitor:
         self.layers = frozenset(only) if only else frozenset(Layer)
         self.chords = self._all_chords = chords or Chords(instrument)
         self._asked = asked
-        self._window = figures.window.attack
-        self._lowest = figures.lowest_note
         # What is too much at once comes from the plan, which has to know what the feet cannot do, and who takes what.
         feet_matter = self.watches_feet or self.layers & {Layer.PEDALS, Layer.LOAD}
         self.feet = Feet(self.players if feet_matter else (), figures.ringing)
@@ -104,13 +103,12 @@ class Monitor:
 
     def _afresh(self) -> None:
         """A new piece begins."""
-        self.hands = (
-            Hands(self.players, self.instrument, self.figures.glissando.notes) if self._hands_matter else None
-        )
+        notes = self.figures.glissando.notes
+        self.hands = Hands(self.players, self.instrument, notes) if self._hands_matter else None
         self.tunings = Tunings(self.instrument)
         self.keys = Keys()
         self.open: Judged | None = None
-        self._gathering = Gathering(self._window, self.figures.glissando)
+        self._gathering = Gathering(self.figures.window.attack, self.figures.glissando)
         self.record = Record(self.record.last_id)
         self.attacks = 0
         self.below = 0
@@ -139,10 +137,8 @@ class Monitor:
             case NoteOn():
                 found = self._note_on(event)
             case NoteOff():
-                self._key_up(event.us, event.pitch, event.source)
-            case AllNotesOff():
-                for pitch, source in self.keys.held_by(event.source):
-                    self._key_up(event.us, pitch, source)
+                if self.keys.up(event, None if self.open is None else self.open.us):
+                    self._last_end = max(self._last_end, event.us)
             case SetPedals():
                 self._set(event.setting, event.us)
             case StartAfresh():
@@ -165,7 +161,7 @@ class Monitor:
         """
         if us > self.now:
             self.now = us
-        if self.open is not None and us - self.open.us > self._window:
+        if self.open is not None and us - self.open.us > self.figures.window.attack:
             self._close_attack()
             self._gathering.over()
         self._rest(us)
@@ -185,7 +181,7 @@ class Monitor:
 
     def _note_on(self, event: NoteOn) -> tuple[Finding, ...]:
         us, pitch = event.us, event.pitch
-        if pitch < self._lowest:
+        if pitch < self.figures.lowest_note:
             self.below += 1
             return ()
         if self._gathering.opens(us, pitch):
@@ -240,10 +236,6 @@ class Monitor:
 
     def _over(self, attack: Judged) -> None:
         """An attack is over, and its readings are still at hand; for whoever watches (watching.py)."""
-
-    def _key_up(self, us: int, pitch: int, source: int) -> None:
-        if self.keys.up(us, pitch, source, None if self.open is None else self.open.us):
-            self._last_end = max(self._last_end, us)
 
     def released(self) -> list[Released]:
         """The keys released since the feet were told last."""
@@ -354,11 +346,6 @@ class Monitor:
         return self.record.undecided_with(self.open)[3]
 
     @property
-    def tuned(self) -> tuple[Tuned, ...]:
-        """The strings without pedals that have to be tuned otherwise than usual, in the order in which it showed."""
-        return self.tunings.changed
-
-    @property
     def passages(self) -> tuple[Passage, ...]:
         """The passages so far, the open one last."""
         last = self.record.with_open(self.open)
@@ -390,11 +377,23 @@ class Monitor:
         twin.record = self.record.fork()
         return twin
 
-    def alone(self, number: int) -> Self:
-        """A fork for one of the three players only (0 to 2, the relaxed first), who is its chosen one.
+    def alone(
+        self, number: int | None = None, layers: frozenset[Layer] | None = None, *, audible: bool = False
+    ) -> Self:
+        """A fork for one of the three players only, who is its chosen one; what is said of the others means nothing.
 
-        It only says whether that player can play, audibly or not; what is said of the others means nothing.
+        Args:
+            number: of the player (0 to 2, the relaxed first), where it is not the chosen one.
+            layers: the only ones that it goes on judging, of those that are judged.
+            audible: whether to tell apart what is played only with an audible change.
         """
         twin = self.fork()
-        twin.number, twin.feet = number, self.feet.alone(number)
+        if number is not None:
+            twin.number = number
+        if layers is not None:
+            twin.layers = self.layers & layers
+        feet_matter = twin.layers & {Layer.PEDALS, Layer.LOAD}
+        twin.feet = self.feet.alone(twin.number, audible) if feet_matter else Feet((), self.figures.ringing)
+        if Layer.HANDS not in twin.layers:
+            twin.hands = None
         return twin

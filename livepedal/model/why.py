@@ -117,7 +117,7 @@ def _explain(
         alone = others
         if tracker.attempt(tracker.before, ways, moment):
             names = _letters(chords, others)
-            why = f"{pedal.letter}{goal.sign} can be set in time, but not together with {names}"
+            why = f"{pedal.at(goal)} can be set in time, but not together with {names}"
             return Reason(spelling, Constraint.OTHER_NOTES, why, other_pitches=others), None
         constraint = _named(tracker, ways, moment, chords, pedal) or Constraint.WANTED_AND_BUSY
     found = _readings_nearby(tracker, chords, ways, spelling, moment, constraint)
@@ -221,7 +221,7 @@ def _same_letter(chords: Chords, others: tuple[int, ...], note: int, spelling: S
     )
     # Some are in the way only together with notes that would have to go as well; then all are named.
     named = others if ways_on(chords, tuple(sorted({*blocking, note})), note, pedal) else blocking
-    why = f"no pedal setting has {pedal.letter}{goal.sign} together with {_letters(chords, named)}"
+    why = f"no pedal setting has {pedal.at(goal)} together with {_letters(chords, named)}"
     return Reason(spelling, Constraint.SAME_LETTER, why, other_pitches=blocking)
 
 
@@ -231,9 +231,7 @@ def _letters(chords: Chords, pitches: tuple[int, ...]) -> str:
     for pitch in pitches:
         options = chords.options[pitch] or ()
         natural = [(p, position) for p, position in options if position == Position.NATURAL]
-        names.append(
-            "/".join(f"{Pedal(p).letter}{Position(position).sign}" for p, position in natural or options)
-        )
+        names.append("/".join(Pedal(p).at(Position(position)) for p, position in natural or options))
     return listed([*dict.fromkeys(name for name in names if name)]) or "a note"
 
 
@@ -335,17 +333,17 @@ def _sentence(
 ) -> str:
     pedal, letter = spelling.string.pedal, spelling.string.pedal.letter
     if nearest is None:
-        return f"the foot has no time to set {letter}{spelling.position.sign}"
+        return f"the foot has no time to set {pedal.at(spelling.position)}"
     stake = nearest.stake
-    change = f"{stake.pedal.letter}{stake.start.sign}→{stake.goal.sign}"
+    change = f"{stake.pedal.at(stake.start)}→{stake.pedal.at(stake.goal)}"
     if constraint is Constraint.FOOT_BUSY or (
         constraint is Constraint.WANTED_AND_BUSY and stake.pedal is not pedal
     ):
         if not nearest.busy:
             return f"the foot has no time for {change} so soon after its last change"
-        return (
-            f"the foot has no time for {change} as well as {' and '.join(one.letter for one in nearest.busy)}"
-        )
+        pedals = "pedal" if len(nearest.busy) == 1 else "pedals"
+        others = listed([one.letter for one in nearest.busy])
+        return f"the foot has no time for {change} as well as the {others} {pedals}"
     if nearest.free_at == tracker.set_at:
         return f"no time for {change} so soon after the pedals were set"
     if tracker.sliding:

@@ -51,7 +51,7 @@ def string_clause(fault: StringFault, middle_c: str = "C4") -> str:
     what = f"{name} repeats too fast here"
     if not fault.others:
         return f"{what}, and no other string gives it"
-    named = " or ".join(f"{one.pedal.letter}{one.position.sign}" for one in fault.others)
+    named = " or ".join(one.pedal.at(one.position) for one in fault.others)
     return f"{what}, and {named} does not help"
 
 

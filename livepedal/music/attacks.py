@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from typing import overload
 
 from livepedal.harp import GlissandoFigures, HarpString, Pedal, Position, Spelling
-from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn
+from livepedal.music.events import Event, NoteOff, NoteOn
 from livepedal.sources.scores.written import NO_SIGN, Sign
 
 # The most semitones from a string to the next, in any setting: no two neighbours lie farther apart than C♭ and D♯.
@@ -212,12 +212,8 @@ def _held(events: Iterable[Event], window: int, glissando: GlissandoFigures) -> 
             for held_key in (key, *others):
                 held[held_key] = ends, len(ends)
                 ends.append(None)
-        elif isinstance(event, NoteOff):
-            if (event.source, event.pitch) in held:
-                release((event.source, event.pitch), event.us)
-        elif isinstance(event, AllNotesOff):
-            for key in [key for key in held if event.source in (None, key[0])]:
-                release(key, event.us)
+        elif isinstance(event, NoteOff) and (event.source, event.pitch) in held:
+            release((event.source, event.pitch), event.us)
     for attack in attacks:
         yield _gathered(*attack)
 

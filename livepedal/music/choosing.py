@@ -209,7 +209,7 @@ def _offered(found: dict[int, str], lanes: Sequence[Lane]) -> dict[int, str]:
     real = [
         lanes[index]
         for index in found
-        if lanes[index].named or lanes[index].harp_notes == tuned(lanes[index])
+        if lanes[index].named or lanes[index].survey.harp_notes == tuned(lanes[index])
     ]
     most = max((tuned(lane) for lane in real), default=0)
     others: dict[int, str] = {}
@@ -218,7 +218,7 @@ def _offered(found: dict[int, str], lanes: Sequence[Lane]) -> dict[int, str]:
         if lane.named:
             continue
         named = lane.info.name and any(one.named for one in real)
-        if named or (lane.harp_notes < tuned(lane) and STRAY * lane.harp_notes < most):
+        if named or (lane.survey.harp_notes < tuned(lane) and STRAY * lane.survey.harp_notes < most):
             what = "is called a harp" if named else "has more of them"
             others[index] = f"{why}, but another track {what}; --track {lane.info.number} judges it"
     return others
@@ -230,19 +230,17 @@ def _says_harp(lane: Lane, whole: Lane) -> str:
         return "its name says harp"
     if lane.named and lane.info.notes and not tuned(whole):
         return "its name says harp, though it is on channel 10"
-    if lane.harp_notes == tuned(lane) > 0:
+    if lane.survey.harp_notes == tuned(lane) > 0:
         return f"program {HARP_PROGRAM}, the orchestral harp"
-    if lane.harp_notes:
-        return (
-            f"{lane.harp_notes} of its {counted(tuned(lane), 'note')} under program {HARP_PROGRAM}, the harp"
-        )
+    if lane.survey.harp_notes:
+        return f"{lane.survey.harp_notes} of its {counted(tuned(lane), 'note')} under program {HARP_PROGRAM}, the harp"
     return ""
 
 
 def _muted(lane: Lane) -> str:
     if says_muted(lane.info.name):
         return "its name says it is muted"
-    return "its volume is 0 all through" if lane.silent else ""
+    return "its volume is 0 all through" if lane.survey.silent else ""
 
 
 def _why_not(whole: Lane, lane: Lane, wanted: Wanted) -> str:

@@ -13,8 +13,8 @@ from array import array
 from collections.abc import Iterator, Mapping, Sequence
 from typing import overload
 
-from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn, Sustain
-from livepedal.sources.raw import CONTROLLER, NOTE_ON, SUSTAIN
+from livepedal.music.events import Event, NoteOff, NoteOn, Sustain
+from livepedal.sources.raw import CONTROLLER, NOTE_ON
 from livepedal.sources.scores.written import NO_SIGN, Sign
 
 TRACK, SIGNS = 24, 40  # the lowest bit of each
@@ -22,7 +22,7 @@ _TRACKS = (1 << SIGNS - TRACK) - 1
 
 
 class EventList(Sequence[Event]):
-    """An immutable sequence of note, sustain and all-notes-off events in order of time."""
+    """An immutable sequence of note and sustain events in order of time."""
 
     __slots__ = ("_times", "_words")
 
@@ -43,10 +43,8 @@ class EventList(Sequence[Event]):
             elif status < CONTROLLER:
                 signs = Sign(word >> SIGNS) if word >> SIGNS else NO_SIGN
                 yield NoteOn(us, word >> 8 & 0x7F, word & 0x7F, source, signs)
-            elif word >> 8 & 0x7F == SUSTAIN:
-                yield Sustain(us, word & 0x7F >= 64, source)
             else:
-                yield AllNotesOff(us, source)
+                yield Sustain(us, word & 0x7F >= 64, source)
 
     @overload
     def __getitem__(self, index: int) -> Event: ...

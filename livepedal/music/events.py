@@ -53,14 +53,6 @@ class Sustain:
 
 
 @dataclass(frozen=True, slots=True)
-class AllNotesOff:
-    """Every key of the source comes up (controllers 120 and 123 to 127); None: of every source."""
-
-    us: int
-    source: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class SetPedals:
     """The player says how the pedals stand now."""
 
@@ -83,4 +75,4 @@ class ChoosePlayer:
     player: str
 
 
-Event: TypeAlias = NoteOn | NoteOff | Sustain | AllNotesOff | SetPedals | StartAfresh | ChoosePlayer
+Event: TypeAlias = NoteOn | NoteOff | Sustain | SetPedals | StartAfresh | ChoosePlayer

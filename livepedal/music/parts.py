@@ -87,7 +87,7 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
     if len(lanes) > 1 and not (wanted.merge or wanted.tracks):
         apart = " ".join(f"--track {lane.info.number}" for lane in lanes)
         why = "which by their names are its staves, hands or articulations"
-        if not any(lane.named or lane.harp_notes for lane in lanes):
+        if not any(lane.named or lane.survey.harp_notes for lane in lanes):
             why = "because none is called harp and all are of one keyboard or plucked instrument"
         remarks.append(f"{len(lanes)} tracks judged as one harp, {why}; {apart} judges each on its own")
     if hanging:
@@ -124,13 +124,13 @@ def harp_words(lane: Lane, wanted: Wanted) -> tuple[Sequence[int], list[str]]:
     by_user = bool(wanted.tracks or wanted.programs)
     words = _by_program(lane, by_user)
     said: list[str] = []
-    left = tuned(lane) - lane.harp_notes - lane.bare_notes
-    if not by_user and lane.named and lane.harp_notes and left:
+    left = tuned(lane) - lane.survey.harp_notes - lane.survey.bare_notes
+    if not by_user and lane.named and lane.survey.harp_notes and left:
         said.append(
             f"Left out: {counted(left, 'note')} of “{lane.info.label}” under programs other than the harp's;"
             f" --track {lane.info.number} judges all of it"
         )
-    elif not by_user and lane.named and not lane.harp_notes and shares_its_name(lane.info.name):
+    elif not by_user and lane.named and not lane.survey.harp_notes and shares_its_name(lane.info.name):
         said.append(
             f"“{lane.info.label}” names another instrument too, and nothing in it is under the harp's program"
             f" ({HARP_PROGRAM}), so all of it is judged; --program N or --channel N judges less"
@@ -164,7 +164,7 @@ def _by_program(lane: Lane, by_user: bool) -> Sequence[int]:
     words = lane.words
     if lane.info.drums and tuned(lane):
         words = [word for word in words if word >> 16 & 15 != DRUM_CHANNEL]
-    if by_user or lane.harp_notes in (0, tuned(lane)):
+    if by_user or lane.survey.harp_notes in (0, tuned(lane)):
         return words
     return under_programs(words, (HARP_PROGRAM, NO_PROGRAM) if lane.named else (HARP_PROGRAM,))
 
@@ -270,18 +270,17 @@ class _Keys:
             self._pedals[source] = down
             self._tell(word & ~0xFFFF | SUSTAIN << 8 | 127 * down)
 
-    def let_go(self, source: int, word: int) -> None:
-        """All keys of a source are released by this message."""
+    def let_go(self, source: int) -> None:
+        """All keys of a source are released."""
         self.write_strikes()
         # Whichever are fewer, the keys that are down or all that the source has: a stream of these messages over many
         # held keys would take minutes.
         keys = range(source << 7, (source + 1) << 7)
         held = self.held
         up = [key for key in keys if key in held] if len(held) > 128 else [key for key in held if key in keys]
-        if up:
-            self._tell(word)
-        for key in up:
+        for key in sorted(up):
             del held[key]
+            self._tell(_released(key))
 
     def end(self, us: int) -> None:
         """The music is over (µs): what is held comes up."""
@@ -336,7 +335,7 @@ def _in_order(stream: Iterable[tuple[int, int, int]], end_us: int) -> _Keys:
             if controller in (SUSTAIN, RESET_CONTROLLERS):
                 keys.pedal(source, word, controller == SUSTAIN and (word & 0x7F) >= 64)
             elif controller != VOLUME:
-                keys.let_go(source, word)
+                keys.let_go(source)
     keys.end(end_us)
     return keys
 

@@ -12,6 +12,7 @@ themselves. Channel 10 is for drums (General MIDI level 1), where pitches name i
 from __future__ import annotations
 
 from array import array
+from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
@@ -51,34 +52,83 @@ class TrackInfo:
         return self.name or (f"track {self.number}" if self.channel is None else f"channel {self.number}")
 
 
+class Survey:
+    """One look over the messages of a track.
+
+    Attributes:
+        changes: the program changes.
+        notes: by channel.
+        channels: those with notes, 1 to 16.
+        silent: whether the volume of all those is 0 all through.
+        harp_notes, bare_notes: under the harp's program, and under none; without drums.
+        program: the one to show.
+    """
+
+    def __init__(self, words: Iterable[int]) -> None:
+        tally: Counter[int] = Counter()  # notes by channel and program
+        under = [channel << 8 | NO_PROGRAM for channel in range(16)]
+        loudest: dict[int, int] = {}  # by channel, where its volume is set
+        self.changes: list[int] = []
+        for word in words:
+            status = word >> 16 & 0xFF
+            channel = status & 15
+            if status < 0x90:
+                continue
+            if status < 0xA0:
+                if word & 0x7F:
+                    tally[under[channel]] += 1
+            elif status >= 0xC0:
+                under[channel] = channel << 8 | word >> 8 & 0x7F
+                self.changes.append(word)
+            elif status >= 0xB0 and word >> 8 & 0x7F == VOLUME:
+                loudest[channel] = max(loudest.get(channel, 0), word & 0x7F)
+        self.notes = [0] * 16
+        tuned: Counter[int] = Counter()  # by program, without drums
+        for key, notes in tally.items():
+            self.notes[key >> 8] += notes
+            if key >> 8 != DRUM_CHANNEL:
+                tuned[key & 0xFF] += notes
+        self.channels = tuple(channel + 1 for channel, notes in enumerate(self.notes) if notes)
+        self.silent = bool(self.channels) and all(loudest.get(channel - 1) == 0 for channel in self.channels)
+        self.harp_notes, self.bare_notes = tuned[HARP_PROGRAM], tuned.pop(NO_PROGRAM, 0)
+        self.program: int | None = None
+        if self.harp_notes:
+            self.program = HARP_PROGRAM
+        elif tuned:
+            self.program = max(tuned, key=lambda program: (tuned[program], -program))
+        elif self.changes and not self.bare_notes:
+            self.program = self.changes[0] >> 8 & 0x7F
+
+
 @dataclass(frozen=True, slots=True)
 class Lane:
     """A track with what is needed to take a part from it; for this package only.
 
-    words: packed channel messages; source: number of its channel 0; end: tick of its end. named: its name
-    says harp; harp_notes: notes under the harp's program, without drums. raw: index of the track chunk.
-    channels: those with notes, 1 to 16; silent: their volume is 0 all through; written: what a score says more;
-    bare_notes: notes under no program, without drums.
+    Attributes:
+        words: packed channel messages.
+        survey: of them.
+        source: number of its channel 0.
+        end: tick of its end.
+        named: whether its name says harp.
+        raw: index of the track chunk.
+        written: what a score says more.
     """
 
     info: TrackInfo
     words: Sequence[int]
+    survey: Survey
     source: int
     end: int
     named: bool
-    harp_notes: int
     raw: int
-    channels: tuple[int, ...] = ()
-    silent: bool = False
     written: Written | None = None
-    bare_notes: int = 0
 
 
 def lanes_of(song: RawSong) -> tuple[Lane, ...]:
     """The tracks of a file in order; tracks without notes too, except in a file of type 0."""
     if song.kind == 0 and len(song.tracks) == 1:
         return tuple(_channel_lanes(song.tracks[0]))
-    surveys = [_Survey(track.packed) for track in song.tracks]
+    surveys = [Survey(track.packed) for track in song.tracks]
     setup = {} if song.kind == 2 else _setup_programs(song.tracks, surveys)
     return tuple(
         _track_lane(index, track, survey, setup)
@@ -113,83 +163,18 @@ def under_programs(words: Iterable[int], programs: Collection[int]) -> array[int
     return kept
 
 
-def _with(lane: Lane, words: array[int], survey: _Survey | None = None) -> Lane:
-    """The lane with these messages, and what they say of it. survey: of them, where that was done before."""
-    survey = survey or _Survey(words)
-    program, harp_notes = survey.program()
-    info = replace(lane.info, program=program, notes=sum(survey.notes), drums=survey.notes[DRUM_CHANNEL])
-    return replace(
-        lane,
-        info=info,
-        words=words,
-        harp_notes=harp_notes,
-        channels=survey.sounding(),
-        silent=survey.silent(),
-        bare_notes=survey.bare(),
-    )
+def _with(lane: Lane, words: array[int]) -> Lane:
+    """The lane with these messages, and what they say of it."""
+    survey = Survey(words)
+    return replace(lane, info=_info(lane.info, survey), words=words, survey=survey)
 
 
-class _Survey:
-    """One look over a track: how many notes on which channel, under which program, and where that is set."""
-
-    def __init__(self, words: Iterable[int]) -> None:
-        tally: dict[int, int] = {}  # channel and program -> notes
-        under = [channel << 8 | NO_PROGRAM for channel in range(16)]
-        self.changes: list[int] = []
-        self.loudest: dict[int, int] = {}  # by channel, where its volume is set
-        for word in words:
-            status = word >> 16 & 0xFF
-            if status < 0x90:
-                continue
-            if status < 0xA0:
-                if word & 0x7F:
-                    key = under[status & 15]
-                    tally[key] = tally.get(key, 0) + 1
-            elif status >= 0xC0:
-                channel = status & 15
-                under[channel] = channel << 8 | word >> 8 & 0x7F
-                self.changes.append(word)
-            elif status >= 0xB0 and word >> 8 & 0x7F == VOLUME:
-                channel = status & 15
-                self.loudest[channel] = max(self.loudest.get(channel, 0), word & 0x7F)
-        self.notes = [0] * 16  # by channel
-        self.tuned: dict[int, int] = {}  # by program, without drums
-        for key, notes in tally.items():
-            channel, program = key >> 8, key & 0xFF
-            self.notes[channel] += notes
-            if channel != DRUM_CHANNEL:
-                self.tuned[program] = self.tuned.get(program, 0) + notes
-        self.set_on = {word >> 16 & 15 for word in self.changes}
-
-    def sounding(self) -> tuple[int, ...]:
-        """The channels that have notes, 1 to 16."""
-        return tuple(channel + 1 for channel, notes in enumerate(self.notes) if notes)
-
-    def bare(self) -> int:
-        """How many notes are under no program, without drums."""
-        return self.tuned.get(NO_PROGRAM, 0)
-
-    def silent(self) -> bool:
-        """Whether no channel with notes is ever to be heard."""
-        audible = [
-            channel for channel, notes in enumerate(self.notes) if notes and self.loudest.get(channel) != 0
-        ]
-        return not audible and any(self.notes)
-
-    def program(self) -> tuple[int | None, int]:
-        """The program to show, and how many notes are under the harp's."""
-        harp = self.tuned.get(HARP_PROGRAM, 0)
-        if harp:
-            return HARP_PROGRAM, harp
-        known = {program: notes for program, notes in self.tuned.items() if program != NO_PROGRAM}
-        if known:
-            return max(known, key=lambda program: (known[program], -program)), 0
-        if self.changes and not self.tuned:
-            return self.changes[0] >> 8 & 0x7F, 0
-        return None, 0
+def _info(info: TrackInfo, survey: Survey) -> TrackInfo:
+    notes = survey.notes
+    return replace(info, program=survey.program, notes=sum(notes), drums=notes[DRUM_CHANNEL])
 
 
-def _setup_programs(tracks: Sequence[RawTrack], surveys: Sequence[_Survey]) -> dict[tuple[int, int], int]:
+def _setup_programs(tracks: Sequence[RawTrack], surveys: Sequence[Survey]) -> dict[tuple[int, int], int]:
     """The first program change, by port and channel, of tracks that play nothing on that channel."""
     found: dict[tuple[int, int], int] = {}
     for track, survey in zip(tracks, surveys, strict=True):
@@ -205,38 +190,36 @@ def _port(track: RawTrack) -> int:
     return next((meta.data[0] for meta in track.metas if meta.kind == PORT and meta.data), 0)
 
 
-def _track_lane(index: int, track: RawTrack, survey: _Survey, setup: dict[tuple[int, int], int]) -> Lane:
-    words = track.packed
+def _track_lane(index: int, track: RawTrack, survey: Survey, setup: dict[tuple[int, int], int]) -> Lane:
     port = _port(track)
+    lane = _lane(track, survey, index, _names(track))
+    set_on = {word >> 16 & 15 for word in survey.changes}
     borrowed = [
         setup[port, channel] & 0xFF_FFFF  # at tick 0
         for channel, notes in enumerate(survey.notes)
-        if notes and channel not in survey.set_on and (port, channel) in setup
+        if notes and channel not in set_on and (port, channel) in setup
     ]
-    if borrowed:
-        words = array("Q", borrowed) + words
-        survey = _Survey(words)
-    return _with(_bare_lane(track, index, 16 * index, _names(track)), words, survey)
+    return _with(lane, array("Q", borrowed) + track.packed) if borrowed else lane
 
 
 def _channel_lanes(track: RawTrack) -> Iterable[Lane]:
-    sounding = _Survey(track.packed).sounding()
+    survey = Survey(track.packed)
     # The name of the only track is that of the piece; it says something of a channel only where there is one.
-    alone = len([channel for channel in sounding if channel != DRUM_CHANNEL + 1]) == 1
-    for channel in sounding:
+    alone = len([channel for channel in survey.channels if channel != DRUM_CHANNEL + 1]) == 1
+    for channel in survey.channels:
         names = _names(track, channel - 1)
         if alone and channel != DRUM_CHANNEL + 1 and not names[0]:
             names = _names(track)
-        yield of_channels(_bare_lane(track, 0, 0, names, channel), (channel,))
+        yield of_channels(_lane(track, survey, 0, names, channel), (channel,))
 
 
-def _bare_lane(
-    track: RawTrack, index: int, source: int, names: tuple[str, str], channel: int | None = None
+def _lane(
+    track: RawTrack, survey: Survey, index: int, names: tuple[str, str], channel: int | None = None
 ) -> Lane:
-    """The lane of a track, or of one of its channels (1 to 16), before its messages were looked at."""
-    info = TrackInfo(channel or track.number, names[0], None, 0, 0, channel)
+    """The lane of a track; channel (1 to 16): to be that of one of its channels."""
+    info = _info(TrackInfo(channel or track.number, names[0], None, 0, 0, channel), survey)
     named = any(map(says_harp, names))
-    return Lane(info, track.packed, source, track.end, named, 0, index, written=track.written)
+    return Lane(info, track.packed, survey, 16 * index, track.end, named, index, track.written)
 
 
 def _names(track: RawTrack, channel: int | None = None) -> tuple[str, str]:

@@ -1,4 +1,4 @@
-"""The findings of files as CSV (RFC 4180), a row each, for a spreadsheet or a table of a program's.
+"""The findings of files as CSV (RFC 4180), a row for each attack, for a spreadsheet or a table of a program's.
 
 A file that could not be judged has one row with its error. A text that a spreadsheet would take for a formula has an
 apostrophe before it, as OWASP recommends ("CSV Injection"); names from files are made harmless as everywhere.
@@ -16,22 +16,8 @@ from livepedal.sources.text import clean
 from livepedal.views import words
 
 COLUMNS = [
-    "path",
-    "part",
-    "group",
-    "kind",
-    "layer",
-    "verdict",
-    "audible",
-    "bar",
-    "beat",
-    "seconds",
-    "note",
-    "name",
-    "needed_s",
-    "available_s",
-    "what",
-    "error",
+    *("path", "part", "group", "kind", "layer", "verdict", "audible", "bar", "beat", "seconds"),
+    *("note", "name", "needed_s", "available_s", "what", "error"),
 ]
 
 
@@ -41,7 +27,7 @@ def head() -> str:
 
 
 def rows(file: FileReport, middle_c: str) -> str:
-    """A row for each finding, in order of time, or one with the error."""
+    """A row for each attack that a finding concerns, in order of time, or one with the error."""
     if file.error is not None:
         return _row([_safe(file.path), *[""] * (len(COLUMNS) - 2), _safe(file.error)])
     found = []
@@ -49,28 +35,13 @@ def rows(file: FileReport, middle_c: str) -> str:
         numbered = [(finding, group.number) for group in part.groups for finding in group.findings]
         for finding, number in sorted(numbered, key=lambda pair: (pair[0].us, pair[0].id)):
             place = part.place(finding.us)
-            found.append(
-                _row(
-                    [
-                        _safe(file.path),
-                        _safe(part.name),
-                        number,
-                        finding.kind.value,
-                        finding.layer.value,
-                        finding.verdict.word,
-                        "yes" if finding.audible else "no",
-                        place.bar,
-                        words.beat(place.beat),
-                        _seconds(finding.us),
-                        finding.note,
-                        pitch_name(finding.note, middle_c=middle_c),
-                        _seconds(finding.needed),
-                        _seconds(finding.available),
-                        words.what(finding, middle_c),
-                        "",
-                    ]
-                )
-            )
+            kind = (finding.kind.value, finding.layer.value, finding.verdict.word)
+            where = (place.bar, words.beat(place.beat), _seconds(finding.us))
+            note = (finding.note, pitch_name(finding.note, middle_c=middle_c))
+            times = (_seconds(finding.needed), _seconds(finding.available))
+            cells = (*kind, "yes" if finding.audible else "no", *where, *note, *times)
+            names = (_safe(file.path), _safe(part.name), number)
+            found.append(_row([*names, *cells, words.what(finding, middle_c), ""]))
     return "".join(found)
 
 

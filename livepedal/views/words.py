@@ -86,7 +86,7 @@ def changes(number: int) -> str:
 
 def change_name(change: PedalChange) -> str:
     """The change as a harpist writes it: the letter with its new accidental."""
-    return f"{change.pedal.letter}{change.goal.sign}"
+    return change.pedal.at(change.goal)
 
 
 # The marks beside a pedal change, and what they mean.
@@ -133,9 +133,7 @@ def set_before(setting: Setting, tuned: Sequence[Tuned]) -> str:
 def stand(tuned: Iterable[Tuned]) -> str:
     """How strings without pedals are tuned now, if not as usual: "lowest D string D♭"."""
     last = {tuning.spelling.string: tuning.spelling.position for tuning in tuned}
-    return ", ".join(
-        f"{called(string)} {string.pedal.letter}{position.sign}" for string, position in last.items()
-    )
+    return ", ".join(f"{called(string)} {string.pedal.at(position)}" for string, position in last.items())
 
 
 TOO_MUCH = "too much: passages with more pedal changes than a player can keep up with"
@@ -155,7 +153,7 @@ def flagged(change: PedalChange) -> str:
 
 def short(spelling: Spelling) -> str:
     """Letter and accidental without octave."""
-    return f"{spelling.string.pedal.letter}{spelling.position.sign}"
+    return spelling.string.pedal.at(spelling.position)
 
 
 MEANING = {
@@ -209,8 +207,7 @@ def _what(finding: Finding, middle_c: str) -> str:
             name += f" (as {short(spelling)})"  # F♮ was played, but E♯ is nearest to possible
     change = ""
     if finding.pedal is not None and finding.start is not None and finding.goal is not None:
-        letter = finding.pedal.letter
-        change = f"{letter}{finding.start.sign}→{letter}{finding.goal.sign}"
+        change = f"{finding.pedal.at(finding.start)}→{finding.pedal.at(finding.goal)}"
     match finding.kind:
         case Kind.PEDAL_TIME:
             return f"{name} comes too soon for {'the pedal ' + change if change else 'the feet'}"
@@ -337,7 +334,7 @@ def briefly(finding: Finding, middle_c: str) -> str:
 
 
 def reason(cause: Reason, with_figures: bool = True) -> str:
-    """Why one spelling fails, such as "as G♯: no time for G♮→♯ after the last G"."""
+    """Why one spelling fails, such as "as G♯: no time for G♮→G♯ after the last G"."""
     text = plain(f"as {short(cause.spelling)}: {cause.why}")
     numbers = figures(cause) if with_figures else ""
     return f"{text} ({numbers})" if numbers else text

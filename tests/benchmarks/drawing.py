@@ -81,7 +81,6 @@ def measure(recording: Path, folder: Path, size: tuple[int, int] | None) -> tupl
     listener = Measured(
         setup_of(header),
         JournalWriter(folder / f"{time.monotonic_ns()}.journal", header),
-        header.started,
         folder,
     )
     listener.begin()

@@ -118,7 +118,7 @@ def test_the_table_fits_80_columns_on_a_terminal(cues: Path) -> None:
         shown = terminal.shown()
     rows = shown.splitlines()
     first = next(n for n, row in enumerate(rows) if row.startswith("file"))
-    assert rows[first].split() == ["file", "verdict", "worst", "place", "fastest"]
+    assert rows[first].split() == ["file", "verdict", "worst", "finding", "playable", "at"]
     assert rows[first - 1].startswith("In ")
     # Where there is too little room for remarks they stand underneath, whole words of them.
     body = [row for row in rows[first + 1 :] if not row.startswith("    ")][:7]

@@ -37,6 +37,7 @@ def environment(tmp_path: Path, name: str = "log", **more: str) -> dict[str, str
         "STREAM": str(tmp_path / "stream"),
         "LOG": str(tmp_path / name),
         "XDG_CONFIG_HOME": str(tmp_path / "config"),
+        "HOME": str(tmp_path / "home"),
         **more,
     }
 

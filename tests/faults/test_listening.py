@@ -197,17 +197,23 @@ def test_names_of_journals_are_taken_at_once_and_links_are_not_followed(tmp_path
     assert unfinished(out) == ()
 
 
-def test_the_folder_is_taken_away_while_it_listens(tmp_path: Path) -> None:
+@pytest.mark.parametrize("replaced", [False, True])
+def test_the_folder_is_taken_away_while_it_listens(replaced: bool, tmp_path: Path) -> None:
+    """It is made anew; where it cannot be, the music goes into the home folder, which is said."""
     stream(tmp_path / "stream", NOTES)
     out, log = tmp_path / "out", tmp_path / "log"
     with listen("--port", "Keys", "--out", str(out), env=environment(tmp_path)) as process:
         until(lambda: len(sent(log)) >= 4, "the first notes")
         shutil.rmtree(out)
+        if replaced:
+            out.write_text("no folder")
         until(lambda: len(sent(log)) == 2 * NOTES, "the notes")
         process.send_signal(signal.SIGINT)
-        _, complaint = process.communicate(timeout=PATIENCE)
+        said, complaint = process.communicate(timeout=PATIENCE)
     assert (process.returncode, complaint) == (0, "")
-    (file,) = out.glob("*.mid")
+    (file,) = (tmp_path / "home" if replaced else out).glob("*.mid")
+    assert f"Saved {file} " in said
+    assert (f"Nothing more could be written in {out}" in said) is replaced
     assert check_file(file).files[0].parts[0].notes == NOTES
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from livepedal import check_file
 from livepedal.errors import LivepedalError
-from livepedal.music.events import AllNotesOff, NoteOff, NoteOn
+from livepedal.music.events import NoteOff, NoteOn
 from livepedal.music.parts import NoHarpTrack, Wanted, choose_parts
 from livepedal.music.song import MAX_DAYS, Part, Song, read_song
 from livepedal.sources.reading import read_raw
@@ -107,7 +107,6 @@ def in_order(part: Part) -> None:
     struck = now = 0
     layered = 0
     at_once: set[int] = set()
-    sources: set[int] = set()
     for event in part.events:
         assert event.us >= now, "time goes back"
         if event.us > now:
@@ -119,18 +118,13 @@ def in_order(part: Part) -> None:
             assert 0 <= event.pitch < 128
             assert 0 < event.velocity < 128
             down.add(key)
-            sources.add(event.source)
             struck += 1
             layered += event.pitch in at_once
             at_once.add(event.pitch)
         elif isinstance(event, NoteOff):
             assert (event.source, event.pitch) in down, "a key comes up that is not down"
             down.discard((event.source, event.pitch))
-        elif isinstance(event, AllNotesOff):
-            down = {key for key in down if event.source is not None and key[0] != event.source}
     assert not down, "a key stays down"
-    if len(sources) < 2:
-        layered = 0  # one key struck, let go by all-notes-off and struck again in one moment: two notes
     assert struck - layered == part.notes
     assert 0 <= now <= MAX_DAYS * 24 * 3600 * 1_000_000
     assert now <= part.end_us

@@ -100,7 +100,7 @@ def through_a_session(
             take = session.finished.pop(0)
             takes += 1
             if takes % 50 == 1 and take.notes < 500:
-                save(take, folder, Faults(folder / "fuzz.journal"))
+                save(take, (folder,), Faults(folder / "fuzz.journal"))
                 saved += 1
         session.to_keep.clear()
 

@@ -357,8 +357,11 @@ def test_next_start_finds_the_remains(own_server: Server, tmp_path: Path) -> Non
 # -- The disk ------------------------------------------------------------------------------------------------
 
 
-def full(server: Server, folder: Path, recording: str, limit: int | None) -> None:
-    log = folder.parent / "log"
+def full(
+    monkeypatch: pytest.MonkeyPatch, server: Server, folder: Path, recording: str, limit: int | None
+) -> None:
+    log, home = folder.parent / "log", folder.parent / "home"
+    monkeypatch.setitem(server.environment, "HOME", str(home))
     with Listener(server, "--virtual", "--out", str(folder), limit=limit) as listener:
         sender = send(server, listener.port, log, "file", str(RECORDINGS / recording), "2")
         listener.until("the journal cannot be written")
@@ -370,16 +373,21 @@ def full(server: Server, folder: Path, recording: str, limit: int | None) -> Non
     assert listener.process.returncode == 0
     # Playing went on: passages are told after the disk was full.
     assert ": passage over, " in text.partition("cannot be written")[2]
-    assert "is not complete" in text
+    assert "is not complete, because the disk was full; the MIDI file has everything" in text
+    (file,) = (*folder.glob("*.mid"), *home.glob("*.mid"))
+    struck = sum(line.startswith("9") for line in log.read_text().split())
+    assert check_file(file).files[0].parts[0].notes == struck
     assert heard(only(folder, ".journal")) == log.read_text().split()[: len(heard(only(folder, ".journal")))]
 
 
-def test_no_room_for_the_journal(server: Server, tmp_path: Path) -> None:
+def test_no_room_for_the_journal(
+    server: Server, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """A limit on the size of files stands for the disk; the file that is saved is smaller than the journal."""
-    full(server, tmp_path / "out", "03-paddle-wheel.mid", 2000)
+    full(monkeypatch, server, tmp_path / "out", "03-paddle-wheel.mid", 2000)
 
 
-def test_full_disk(server: Server, tmp_path: Path) -> None:
+def test_full_disk(server: Server, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A disk of 16 KB, nearly full before: a small tmpfs, where it can be mounted."""
     disk = tmp_path / "disk"
     disk.mkdir()
@@ -392,7 +400,7 @@ def test_full_disk(server: Server, tmp_path: Path) -> None:
         pytest.skip("a tmpfs cannot be mounted here")
     try:
         (disk / "other").write_bytes(bytes(10_000))
-        full(server, disk, "11-weir.mid", None)
+        full(monkeypatch, server, disk, "11-weir.mid", None)
     finally:
         subprocess.run(["umount", "-l", str(disk)], check=True)
 

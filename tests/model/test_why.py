@@ -169,7 +169,7 @@ def test_a_wire_string_that_is_still_loud() -> None:
     low = found(working(), *struck(31))
     on_g = low.reasons[0]
     assert (low.kind, on_g.spelling.name, on_g.constraint) == (Kind.AUDIBLE, "G♯4", Constraint.WANTED)
-    assert on_g.why == "no time for G♮→♯ while a low G string is still loud"
+    assert on_g.why == "no time for G♮→G♯ while a low G string is still loud"
     assert on_g.free_at == BUILTIN.ringing.loud(31)
     other = working()
     for event in struck(55):

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from livepedal.harp import Figures, GlissandoFigures, HarpString, Position
 from livepedal.music.attacks import WIDEST_STEP, Attack, Gathered, events_of, gather_held
-from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn
+from livepedal.music.events import Event, NoteOff, NoteOn
 from tests.music.tempo import scale
 
 WINDOW = 35_000
@@ -45,7 +45,7 @@ def test_releases_go_with_their_notes() -> None:
     events = [
         NoteOn(0, 60), NoteOn(10, 64), NoteOff(50_000, 60), NoteOn(60_000, 60), NoteOff(70_000, 64),
         NoteOn(100_000, 60), NoteOff(120_000, 60), NoteOn(200_000, 62), NoteOn(200_000, 65),
-        AllNotesOff(250_000), NoteOn(300_000, 71),
+        NoteOff(250_000, 62), NoteOff(250_000, 65), NoteOn(300_000, 71),
     ]  # fmt: skip
     assert gather_held(events, WINDOW, GLISSANDO) == (
         Gathered(0, ((60, 50_000), (64, 70_000))),

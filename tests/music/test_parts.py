@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from livepedal.errors import LivepedalError
 from livepedal.music.choosing import Wanted
-from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn, Sustain
+from livepedal.music.events import Event, NoteOff, NoteOn, Sustain
 from livepedal.music.parts import NoHarpTrack, choose_parts
 from livepedal.music.song import KeySignature, Part, read_song
 from livepedal.music.timemap import Place
@@ -425,7 +425,7 @@ def test_sustain_is_down_from_64() -> None:
 def test_mode_messages_let_go_of_all_keys(controller: int) -> None:
     # MIDI 1.0 Detailed Specification, channel mode messages.
     played = events("note_on note=60", f"control_change control={controller} time=5", *a_note(62))
-    assert played == [NoteOn(0, 60), AllNotesOff(5 * MS, 0), NoteOn(5 * MS, 62), NoteOff(105 * MS, 62)]
+    assert played == [NoteOn(0, 60), NoteOff(5 * MS, 60), NoteOn(5 * MS, 62), NoteOff(105 * MS, 62)]
 
 
 def test_a_note_struck_again_after_all_notes_off_in_the_same_moment_counts_once() -> None:
@@ -478,9 +478,6 @@ def test_keys_go_down_and_up_in_turn(made: list[tuple[str, int, int, int, int]])
             seen[event.us, event.source, event.pitch] += 1
         elif isinstance(event, NoteOff):
             down.remove((event.source, event.pitch))
-        elif isinstance(event, AllNotesOff):
-            assert any(source == event.source for source, _ in down)
-            down = {key for key in down if key[0] != event.source}
     assert not down
     assert struck <= set(seen)
     assert part.notes == len({(us, pitch) for us, _, pitch in seen})  # two channels at once are one string

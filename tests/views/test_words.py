@@ -164,7 +164,7 @@ def test_the_table_says_what_fastest_means(tmp_path: Path) -> None:
         terminal.end()
         shown = terminal.shown()
     assert "♩ = 56 (56%)" in shown
-    assert "fastest: in crotchets a minute" in shown
+    assert "playable at: in crotchets a minute" in shown
 
 
 @pytest.mark.parametrize(

@@ -1,10 +1,4 @@
-"""Did it help? Two versions of a part side by side, bar by bar.
-
-Bars are lined up by what is in them: those that are the same in both (the same pitches on the same beats,
-whatever the tempo) hold the versions together, and between them bars go in pairs; what is left over was put
-in or taken out. A bar's verdict is that of its worst attack, from the rolling model; pedal changes are those
-of the plan, in the bar where the foot starts. A note is *respelt* where both versions have it and the plan
-plays it on another string.
+"""Did it help? Two versions of a part side by side.
 
 Something got worse where a bar has a worse verdict than before, or a new bar is worse than every bar was, or
 where the chosen player has more trouble: more attacks that cannot be played, more of those and of the ones that
@@ -15,91 +9,19 @@ More pedal changes alone are no fault; they are shown.
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from difflib import SequenceMatcher
-from fractions import Fraction
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any
 
+from livepedal.advice.comparing.bars import BarPair, bars_of, line_up
 from livepedal.advice.judging.report import PartReport
-from livepedal.advice.judging.values import bar_dict
-from livepedal.harp import Spelling
-from livepedal.model.findings import Outcome, Verdict
+from livepedal.model.findings import Verdict
 from livepedal.music.wording import counted
 
-# A note in its bar: beat and MIDI pitch.
-BarNote = tuple[Fraction, int]
 MOST = 3  # bars that a short text names one by one
 FEW_BARS = 3  # with no more bars than this, one cannot say whether they are of one part
 # One note in so many is in both, or these are hardly versions of one part (common practice, no source).
 ALIKE = 5
-
-
-@dataclass(frozen=True, slots=True)
-class BarOutlook:
-    """One bar of one version.
-
-    Attributes:
-        verdict: None where nothing is struck.
-        spelled: the string of each note, and its position, as the plan has it.
-    """
-
-    bar: int
-    verdict: Verdict | None
-    audible: int
-    unplayable: int
-    changes: int
-    notes: tuple[BarNote, ...]
-    spelled: Mapping[BarNote, Spelling] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class BarPair:
-    """A bar before and after; None if the version has no such bar."""
-
-    before: BarOutlook | None
-    after: BarOutlook | None
-
-    @property
-    def dropped(self) -> tuple[BarNote, ...]:
-        """Notes that only the bar before has."""
-        return _without(self.before, self.after)
-
-    @property
-    def added(self) -> tuple[BarNote, ...]:
-        """Notes that only the bar after has."""
-        return _without(self.after, self.before)
-
-    @property
-    def respelt(self) -> tuple[tuple[BarNote, Spelling, Spelling], ...]:
-        """Notes of both versions that lie on another string now, with the string before and after."""
-        if self.before is None or self.after is None:
-            return ()
-        was, now = self.before.spelled, self.after.spelled
-        return tuple(
-            (note, was[note], now[note])
-            for note in sorted(was)
-            if note in now and was[note].name != now[note].name
-        )
-
-    @property
-    def worse(self) -> bool:
-        """Whether the bar has a worse verdict than before."""
-        if self.before is None or self.after is None:
-            return False
-        if self.before.verdict is None or self.after.verdict is None:
-            return False  # music where there was none counts as a new bar
-        return self.after.verdict > self.before.verdict
-
-    @property
-    def same(self) -> bool:
-        """Whether there is nothing to show."""
-        before, after = self.before, self.after
-        if before is None or after is None:
-            return False
-        numbers = [(bar.verdict, bar.audible, bar.unplayable, bar.changes) for bar in (before, after)]
-        return numbers[0] == numbers[1] and not (self.dropped or self.added or self.respelt)
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +52,35 @@ class Total:
     def fails(self) -> bool:
         """Whether the chosen player cannot play it."""
         return bool(self.unplayable or self.too_much)
+
+    @classmethod
+    def of(cls, report: PartReport) -> Total:
+        """The total of a version that was judged."""
+        mine = report.mine
+        return cls(
+            report.verdict,
+            mine.unplayable,
+            mine.audible,
+            len(report.plan.changes),
+            report.notes,
+            report.end / 1_000_000,
+            report.plan.bounded,
+            report.plan_note,
+            mine.too_much,
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """As it stands in the JSON."""
+        return {
+            "verdict": self.verdict.word,
+            "unplayable": self.unplayable,
+            "audible": self.audible,
+            "too_much": self.too_much,
+            "changes": self.changes,
+            "notes": self.notes,
+            "seconds": round(self.seconds, 6),
+            "plan_bounded": self.bounded,
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,6 +178,17 @@ class PartComparison:
         )
         return after < before
 
+    def to_dict(self) -> dict[str, Any]:
+        """As it stands in the JSON."""
+        return {
+            "name": self.name,
+            "before": self.before.to_dict(),
+            "after": self.after.to_dict(),
+            "worse": list(self.worse),
+            "better": list(self.improved),
+            "bars": [pair.to_dict() for pair in self.bars],
+        }
+
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
@@ -261,7 +223,7 @@ class Comparison:
             "before": self.before,
             "after": self.after,
             "worse": self.worse,
-            "parts": [_part_dict(part) for part in self.parts],
+            "parts": [part.to_dict() for part in self.parts],
             "unmatched": list(self.unmatched),
         }
 
@@ -273,8 +235,8 @@ def compare_parts(
     parts = tuple(
         PartComparison(
             after_part.name or before_part.name,
-            _total(before_part),
-            _total(after_part),
+            Total.of(before_part),
+            Total.of(after_part),
             line_up(bars_of(before_part), bars_of(after_part)),
             after_part.player,
         )
@@ -282,129 +244,3 @@ def compare_parts(
     )
     unmatched = (part.name for some in (old, new) for part in some[len(parts) :])
     return Comparison(before, after, parts, tuple(unmatched))
-
-
-def bars_of(report: PartReport) -> tuple[BarOutlook, ...]:
-    """Every bar of a part from the first with notes to the last."""
-    number = report.counts.index(report.mine)
-    graded = {one.us: one for one in report.graded}
-    met: dict[int, list[tuple[Verdict, Outcome]]] = defaultdict(list)
-    notes: dict[int, list[BarNote]] = defaultdict(list)
-    spelled: dict[int, dict[BarNote, Spelling]] = defaultdict(dict)
-    for attack, spellings in report.spelled:
-        place = report.place(attack.us)
-        known = graded.get(attack.us)
-        met[place.bar].append(
-            (known.verdict, known.outcomes[number]) if known else (Verdict.EASY, Outcome.PLAYS)
-        )
-        # As played, no two takes agree to the tick: beats are compared to a sixteenth of one.
-        beat = Fraction(round(place.beat * 16), 16)
-        for (pitch, _), spelling in zip(attack.notes, spellings, strict=True):
-            notes[place.bar].append((beat, pitch))
-            if spelling is not None:
-                spelled[place.bar][beat, pitch] = spelling
-    changes = Counter(report.place(change.us).bar for change in report.plan.changes)
-    bars = range(min(notes), max(notes) + 1) if notes else ()
-    found = []
-    for bar in bars:
-        outcomes = [outcome for _, outcome in met[bar]]
-        found.append(
-            BarOutlook(
-                bar,
-                max((verdict for verdict, _ in met[bar]), default=None),
-                outcomes.count(Outcome.AUDIBLE),
-                outcomes.count(Outcome.CANNOT),
-                changes[bar],
-                tuple(sorted(notes[bar])),
-                spelled[bar],
-            )
-        )
-    return tuple(found)
-
-
-def line_up(before: Sequence[BarOutlook], after: Sequence[BarOutlook]) -> tuple[BarPair, ...]:
-    """Bars in pairs: equal bars together, the bars between them in order."""
-    if [bar.bar for bar in before] == [bar.bar for bar in after]:
-        return tuple(BarPair(one, other) for one, other in zip(before, after, strict=True))
-    matcher = SequenceMatcher(
-        None, [bar.notes for bar in before], [bar.notes for bar in after], autojunk=False
-    )
-    pairs: list[BarPair] = []
-    for _, a, b, c, d in matcher.get_opcodes():
-        for n in range(max(b - a, d - c)):
-            pairs.append(BarPair(before[a + n] if a + n < b else None, after[c + n] if c + n < d else None))
-    return tuple(pairs)
-
-
-def _without(bar: BarOutlook | None, other: BarOutlook | None) -> tuple[BarNote, ...]:
-    left = Counter(bar.notes if bar is not None else ())
-    left.subtract(other.notes if other is not None else ())
-    return tuple(sorted(note for note, count in left.items() if count > 0 for _ in range(count)))
-
-
-def _total(report: PartReport) -> Total:
-    mine = report.mine
-    return Total(
-        report.verdict,
-        mine.unplayable,
-        mine.audible,
-        len(report.plan.changes),
-        report.notes,
-        report.end / 1_000_000,
-        report.plan.bounded,
-        report.plan_note,
-        mine.too_much,
-    )
-
-
-def _part_dict(part: PartComparison) -> dict[str, Any]:
-    return {
-        "name": part.name,
-        "before": _total_dict(part.before),
-        "after": _total_dict(part.after),
-        "worse": list(part.worse),
-        "better": list(part.improved),
-        "bars": [
-            {
-                "before": _bar_outlook_dict(pair.before),
-                "after": _bar_outlook_dict(pair.after),
-                "dropped": [_note_dict(note) for note in pair.dropped],
-                "added": [_note_dict(note) for note in pair.added],
-                "respelt": [
-                    {**_note_dict(note), "before": was.name, "after": now.name}
-                    for note, was, now in pair.respelt
-                ],
-            }
-            for pair in part.bars
-        ],
-    }
-
-
-def _total_dict(version: Total) -> dict[str, Any]:
-    return {
-        "verdict": version.verdict.word,
-        "unplayable": version.unplayable,
-        "audible": version.audible,
-        "too_much": version.too_much,
-        "changes": version.changes,
-        "notes": version.notes,
-        "seconds": round(version.seconds, 6),
-        "plan_bounded": version.bounded,
-    }
-
-
-def _bar_outlook_dict(outlook: BarOutlook | None) -> dict[str, Any] | None:
-    if outlook is None:
-        return None
-    return {
-        **bar_dict(outlook.bar),
-        "verdict": None if outlook.verdict is None else outlook.verdict.word,
-        "unplayable": outlook.unplayable,
-        "audible": outlook.audible,
-        "changes": outlook.changes,
-    }
-
-
-def _note_dict(note: BarNote) -> dict[str, Any]:
-    beat, pitch = note
-    return {"beat": [beat.numerator, beat.denominator], "note": pitch}

@@ -1,8 +1,8 @@
 """Too much at once at other tempos: how slow it has to be for the feet to keep up.
 
-The load of a passage (model/load.py) comes from the pedal changes of its plan, in real time. So at another tempo
-everything is done again as `check` does it: the verdicts, the plan, the load. That takes long. So a tempo is looked
-for with the attacks of the passage alone, by plans that are good but not the best, and then tried in the whole part.
+The load of a passage (model/load.py) comes from the pedal changes of its plan, in real time. So at another tempo the
+feet are judged, planned for and counted again as `check` does it. That takes long. So a tempo is looked for with the
+attacks of the passage alone, by plans that are good but not the best, and then tried in the whole part.
 
 Slower is hardly ever more at once, since the same changes are spread over a longer time; but the plan may make
 other changes at another tempo, so this is no law. The tempo that is given was judged as it is given.
@@ -10,145 +10,147 @@ other changes at another tempo, so this is no law. The tempo that is given was j
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from livepedal.advice.judging.burden import burdens_of
-from livepedal.advice.judging.part import beats_of, plan_for_all
-from livepedal.advice.judging.stretch import WRITTEN, Stretch
+from livepedal.advice.judging.part import beats_of, planner_for
+from livepedal.advice.judging.stretch import AS_WRITTEN, WRITTEN, Stretch
 from livepedal.advice.remedies.tempo import HALF, STEP, PlayerTempo, fastest
 from livepedal.advice.remedies.trial import Trial
-from livepedal.model.findings import Passage
-from livepedal.model.load import Load
+from livepedal.model.findings import Layer, Outcome, Passage
+from livepedal.model.load import Load, load
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.timemap import TimeMap
 
-MOST_DOWN = 5  # per cents that the whole may have to be slower than the passage by itself
-
-Loads = tuple[Load, Load, Load]
+MOST_TRIED = 6  # tempos that are tried in the whole part
+AROUND = 10_000_000  # µs before and after too much at once for which a plan is made by itself
+FEET = frozenset((Layer.PEDALS, Layer.LOAD))
 
 
 class Heavy:
-    """The loads of one part at other tempos."""
+    """What is too much at once in one part at other tempos."""
 
     def __init__(self, trial: Trial, time_map: TimeMap | None = None) -> None:
         """With a time map the plan puts changes on beats."""
         self.trial = trial
         self.time_map = time_map
-        self._known: dict[tuple[Stretch, int | None, range | None], tuple[Loads, ...]] = {}
+        self._known: dict[tuple[int, Stretch], tuple[Load, ...]] = {}
 
-    def loads(
-        self, stretch: Stretch, wanted: int | None = None, alone: range | None = None
-    ) -> tuple[Loads, ...]:
-        """The loads of the three players in each passage, with some of the music slower.
-
-        Args:
-            stretch: which music is slower.
-            wanted: the number of the only player whose loads are wanted; those of the others mean nothing then.
-            alone: the only attacks that are played, by a plan that is good but not the best.
-        """
-        key = stretch, wanted, alone
+    def too_much(self, number: int, stretch: Stretch = AS_WRITTEN) -> tuple[Load, ...]:
+        """What is too much at once for a player (0 to 2) with some of the music slower, one for each passage."""
+        key = number, stretch
         if key not in self._known:
             self._known[key] = self._judged(*key)
         return self._known[key]
 
-    def _judged(self, stretch: Stretch, wanted: int | None, alone: range | None) -> tuple[Loads, ...]:
+    def _judged(self, number: int, stretch: Stretch, alone: range | None = None) -> tuple[Load, ...]:
+        """The same; alone: the only attacks that are played, by a plan that is good but not the best."""
         trial = self.trial
         some = trial.attacks if alone is None else trial.attacks[alone.start : alone.stop]
         attacks = tuple(_stretched(attack, stretch) for attack in some)
         setting = None if alone is not None and alone.start else trial.basis.setting
-        monitor = trial.everybody(setting)
-        for event in events_of(attacks):
-            monitor.feed(event)
-        monitor.finish()
-        plans = plan_for_all(
+        events = events_of(attacks)
+        # Where a slower player can play everything without a slide, that plan does for the quicker ones too.
+        for who in range(number + 1):
+            monitor = trial.everybody(setting).alone(who, FEET, audible=True)
+            for event in events:
+                monitor.feed(event)
+                if who < number and monitor.record.troubles:
+                    break
+            monitor.finish()
+            if not monitor.record.troubles:
+                break
+        plan = planner_for(trial.basis, trial.players[who]).plan(
             attacks,
-            replace(trial.basis, setting=setting),
-            monitor.record.troubles,
-            None if self.time_map is None else beats_of(self.time_map, stretch),
-            wanted=wanted,
+            setting,
+            trial.begin_us,
+            beats=None if self.time_map is None else beats_of(self.time_map, stretch),
             thorough=alone is None,
-            start_us=trial.begin_us,
+            cannot={us for us, outcomes in monitor.record.troubles if outcomes[who] is Outcome.CANNOT},
         )
-        burdens = burdens_of(monitor.passages, plans, trial.players, trial.figures)
-        return tuple(burden.loads for burden in burdens)
-
-    def _bearable(
-        self, number: int, stretch: Stretch, passage: Passage | None, alone: range | None = None
-    ) -> bool:
-        """Whether a player has nowhere too much at once in a passage, or in the whole part."""
-        start, end = (0, None) if passage is None else (stretch.at(passage.start), stretch.at(passage.end))
-        mine = (loads[number] for loads in self.loads(stretch, number, alone) if loads[number].too_much)
-        return not any(start <= load.start and (end is None or load.start <= end) for load in mine)
+        moved = [change.us for change in plan.changes]
+        player, figures = trial.players[number], trial.figures.load
+        loads = (load(one.start, one.end, moved, player, figures) for one in monitor.passages)
+        return tuple(most for most in loads if most.too_much)
 
     def speed(
-        self, number: int, passage: Passage, lowest: int, start: int | None = None, end: int | None = None
+        self,
+        number: int,
+        passage: Passage,
+        loads: Sequence[Load],
+        lowest: int,
+        slower: Stretch | None = None,
+        most: int = WRITTEN,
     ) -> int | None:
         """How slow a passage has to be for a player to have nowhere too much at once in it.
 
         Args:
             number: of the player, 0 to 2.
-            passage: the passage; None: the whole part.
+            passage: the passage.
+            loads: what is too much in it as it is written.
             lowest: the slowest speed to try (thousandths of the tempo).
-            start, end: the only music in it that is slower (µs).
-            start: where the slower music starts (µs).
-            end: where it ends (µs).
+            slower: the only music in it that is slower.
+            most: the fastest speed, which is tried first.
 
         Returns:
             Thousandths of the tempo; None: not at `lowest` either.
         """
+        slower = slower or Stretch(passage.start, passage.end)
+        speed = most
+        for _ in range(MOST_TRIED):
+            stretch = replace(slower, speed=speed)
+            if speed < WRITTEN:
+                start, end = stretch.at(passage.start), stretch.at(passage.end)
+                loads = [one for one in self.too_much(number, stretch) if start <= one.start <= end]
+                loads = [
+                    replace(one, start=stretch.back(one.start), end=stretch.back(one.end)) for one in loads
+                ]
+            if not loads:
+                return speed
+            below = speed
+            for one in loads:
+                limit = self._by_itself(number, passage, one, slower, lowest, below)
+                if limit is None:
+                    return None
+                speed = min(speed, limit)
+        return None
+
+    def _by_itself(
+        self, number: int, passage: Passage, load: Load, slower: Stretch, lowest: int, below: int
+    ) -> int | None:
+        """The fastest speed below another at which what is too much at once in a passage is not, by itself."""
         trial = self.trial
-        alone = range(trial.at(passage.start), trial.at(passage.end + 1))
+        start, end = max(passage.start, load.start - AROUND), min(passage.end, load.end + AROUND)
+        around = range(trial.at(start), trial.at(end + 1))
+        return fastest(
+            lambda speed: speed < below and not self._judged(number, replace(slower, speed=speed), around),
+            lowest,
+        )
 
-        def bearable(speed: int, alone: range | None = None) -> bool:
-            stretch = Stretch(
-                passage.start if start is None else start, passage.end if end is None else end, speed
-            )
-            return self._bearable(number, stretch, passage, alone)
-
-        return _from(fastest(lambda speed: bearable(speed, alone), lowest), bearable)
-
-    def tempos(
-        self, tempos: Sequence[PlayerTempo], written: Mapping[Passage, Loads], whole: bool
-    ) -> tuple[PlayerTempo, ...]:
-        """How fast each player manages some passages, the load included.
+    def tempo(
+        self, number: int, tempo: PlayerTempo, loads: Mapping[Passage, Sequence[Load]], whole: bool = False
+    ) -> PlayerTempo:
+        """How fast a player manages some passages, what is too much at once included.
 
         Args:
-            tempos: the same without it.
-            written: the passages in which some player has too much at the written tempo, with the loads there.
-            whole: whether they are told for the whole part.
+            number: of the player, 0 to 2.
+            tempo: the same without it.
+            loads: what is too much for them at the written tempo, by passage.
+            whole: whether nothing of the whole part may be too much at that tempo.
         """
-        found = []
-        for number, tempo in enumerate(tempos):
-            speed = tempo.speed if tempo.sensible else None
-            for passage, loads in written.items():
-                if speed is not None and loads[number].too_much:
-                    speed = self.at_most(number, passage, speed)
-            if whole and number == self.trial.number and speed != tempo.speed:
-                speed = _from(speed, self._whole_bearable)
-            found.append(tempo if speed is None and not tempo.sensible else replace(tempo, speed=speed))
-        return tuple(found)
-
-    def _whole_bearable(self, speed: int) -> bool:
-        return self._bearable(self.trial.number, Stretch(self.trial.begin_us, None, speed), None)
-
-    def at_most(self, number: int, passage: Passage, most: int) -> int | None:
-        """How fast a player can play a passage: at most this speed, at least half the tempo; None: not at all."""
-        stretch = Stretch(passage.start, passage.end, most)
-        if most < WRITTEN and self._bearable(number, stretch, passage):
-            return most
-        speed = self.speed(number, passage, HALF)
-        return None if speed is None else min(speed, most)
+        speed = tempo.speed
+        if not tempo.sensible:
+            return tempo
+        for passage, some in loads.items():
+            if speed is not None:
+                speed = self.speed(number, passage, some, HALF, most=speed)
+        if whole and speed is not None and speed != tempo.speed:
+            speeds = range(speed, speed - MOST_TRIED * STEP, -STEP)
+            slower = (Stretch(self.trial.begin_us, None, one) for one in speeds)
+            speed = next((one.speed for one in slower if not self.too_much(number, one)), None)
+        return replace(tempo, speed=speed)
 
 
 def _stretched(attack: Gathered, stretch: Stretch) -> Gathered:
     notes = tuple((pitch, None if end is None else stretch.at(end)) for pitch, end in attack.notes)
     return replace(attack, us=stretch.at(attack.us), notes=notes)
-
-
-def _from(speed: int | None, bearable: Callable[[int], bool]) -> int | None:
-    """The fastest of this speed and those just below it that is bearable."""
-    if speed is None:
-        return None
-    slower = range(speed, speed - MOST_DOWN * STEP - 1, -STEP)
-    return next((one for one in slower if bearable(one)), None)

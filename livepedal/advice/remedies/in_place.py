@@ -17,7 +17,7 @@ from livepedal.advice.remedies.remedy import ChangedNote, Hard, PlaceAdvice, Rem
 from livepedal.advice.remedies.second import SecondSearch
 from livepedal.advice.remedies.starting import rest_for, setting_for
 from livepedal.advice.remedies.tempo import HALF, fastest, margin
-from livepedal.advice.remedies.trial import UNCHANGED, Changes, Survey, Trial
+from livepedal.advice.remedies.trial import Changes, Survey, Trial
 from livepedal.model.findings import Layer
 from livepedal.model.hands.nearest_setting import advise as nearest_setting
 
@@ -59,8 +59,8 @@ class InPlace:
         self.place = place
         self.fastest_speed: int | None = None
         self.advised_speed: int | None = None
-        self._findings = survey.findings
-        self._passage_start = survey.starts[place.passage.start]
+        self._survey = survey
+        self._slower = survey.slower(trial.number, range(place.first, place.until))
         self._forks = forks
         self._before = forks[place.first]
         self._budget = budget
@@ -103,7 +103,8 @@ class InPlace:
         }
         if not gone or 2 * len(gone) >= len(line):
             return
-        if self._plays(gone):
+        place = self.place
+        if self.trial.plays(self._before, place.first, place.until, gone, since=place.since):
             start, end = self.trial.attacks[line[0]].us, self.trial.attacks[line[-1]].us
             notes = self._changed(gone)
             yield Remedy(
@@ -140,7 +141,15 @@ class InPlace:
         if border is None:
             return
         attacks = range(place.first, place.until)
-        with_room = margin(self.trial, self._before, attacks, place.start, place.end, border, place.since)
+        with_room = margin(
+            self.trial,
+            self._before,
+            attacks,
+            Stretch(place.start, place.end),
+            border,
+            since=place.since,
+            layers=self._slower,
+        )
         speed = self.advised_speed = with_room(border)
         if speed >= HALF and self._manages(speed):
             yield slowed(place.start, place.end, speed, *self._faults_at(speed, with_room))
@@ -158,19 +167,19 @@ class InPlace:
         """
         place, trial = self.place, self.trial
         end = trial.at(place.end)
-        first, since = trial.at(place.passage.start), max(place.first, place.since)
+        since = max(place.first, place.since)
         # What is heard further on, where the music is in tempo, does not concern this place.
         mine = range(since, min(place.until, max(end, place.troubles[-1] + 1)))
 
         def faults(speed: int, counted: range) -> tuple[int, int]:
             stretch = Stretch(place.start, place.end, speed)
-            return trial.faults(self._passage_start, first, counted, stretch)
+            return trial.faults(self._before, place.first, counted, stretch, self._slower)
 
         others = 0
         if place.since > place.first or place.until < end:
             _, others = faults(speed, range(place.first, end))
         audible, _ = faults(speed, mine)
-        if not audible or mine.stop - first > MOST_FOR_QUIET:
+        if not audible or mine.stop - place.first > MOST_FOR_QUIET:
             return audible, None, others
         quiet = fastest(lambda slower: slower < speed and not faults(slower, mine)[0], HALF)
         if quiet is None or with_room(quiet) < HALF:
@@ -178,12 +187,11 @@ class InPlace:
         return audible, Fraction(with_room(quiet), WRITTEN), others
 
     def _manages(self, speed: int) -> bool:
-        return self._plays(stretch=Stretch(self.place.start, self.place.end, speed))
-
-    def _plays(self, changes: Changes = UNCHANGED, stretch: Stretch | None = None) -> bool:
-        """Whether nothing of the place is in trouble, with some notes changed or some of the music slower."""
-        first, until, since = self.place.first, self.place.until, self.place.since
-        return self.trial.first_trouble(self._before, first, until, changes, stretch, since=since) is None
+        place = self.place
+        stretch = Stretch(place.start, place.end, speed)
+        return self.trial.plays(
+            self._before, place.first, place.until, stretch=stretch, since=place.since, layers=self._slower
+        )
 
     def rest(self) -> Iterator[Remedy]:
         """A longer rest before the passage, where that is what is missing."""
@@ -191,14 +199,15 @@ class InPlace:
         first = self.trial.at(start)
         if first == 0 or self.place.troubles[0] - first > LOOKBACK:
             return
-        before = self._passage_start.alone(self.trial.number)
-        longer = rest_for(self.trial, before, first, self.place.until)
+        before = self._survey.starts[start].alone(self.trial.number)
+        layers = self._survey.slower(self.trial.number, range(first, self.place.until))
+        longer = rest_for(self.trial, before, first, self.place.until, layers)
         if longer is not None:
             yield Remedy(RemedyKind.REST, start, start, 2 + Fraction(longer, 1_000_000), longer=longer)
 
     def notes(self) -> Iterator[Remedy]:
         """Notes an octave away where strings or hands are in trouble, and notes left out."""
-        if octaves_help(self._findings, range(self.place.troubles[0], self.place.troubles[-1] + 1)):
+        if octaves_help(self._survey.findings, range(self.place.troubles[0], self.place.troubles[-1] + 1)):
             for found in self._notes(octaves=True, melody=False):
                 yield self._remedy(RemedyKind.OCTAVE, found, each=3)
         for found in self._notes(octaves=False, melody=False):
@@ -216,7 +225,7 @@ class InPlace:
             missing = {
                 (number, finding.note)
                 for number in self.place.troubles
-                for finding in self._findings[number]
+                for finding in self._survey.findings[number]
                 if finding.layer is Layer.STRINGS
             }
             search = NoteSearch(

@@ -119,7 +119,7 @@ class NoteSearch:
             if self._melody and size == 1 and not self.trial.voices.protected(chosen[0][0]):
                 continue
             begin = _begin(found, forks)
-            if self.trial.first_trouble(forks[begin], begin, until, {**changes, **found}) is None:
+            if self.trial.plays(forks[begin], begin, until, {**changes, **found}):
                 yield found
 
     def _empties(self, found: Changes, changes: Changes) -> bool:

@@ -17,20 +17,20 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.judging.stretch import AS_WRITTEN, WRITTEN, Stretch
+from livepedal.advice.judging.stretch import WRITTEN, Stretch
 from livepedal.advice.remedies.in_place import BUDGET, InPlace, slowed
 from livepedal.advice.remedies.omit import Forks
 from livepedal.advice.remedies.places import SHORT_PASSAGE, HardPlace, bars_around, passage_at, places_of
 from livepedal.advice.remedies.remedy import Hard, PartAdvice, PassageAdvice, PlaceAdvice, Remedy, RemedyKind
 from livepedal.advice.remedies.tempo import HALF, SLOWEST, PlayerTempo, tempos_of
-from livepedal.advice.remedies.trial import Trial
+from livepedal.advice.remedies.trial import Survey, Trial
 from livepedal.model.findings import Kind, Passage
 from livepedal.model.load import Load
 from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import TimeMap
 
 if TYPE_CHECKING:
-    from livepedal.advice.remedies.heavy import Heavy, Loads
+    from livepedal.advice.remedies.heavy import Heavy
 
 MOST_PARTED = (
     40  # troubles of a place that is looked at piece by piece; where there are more, it is other music
@@ -90,7 +90,7 @@ class _Part:
         self._speeds: dict[Passage, list[int]] = {}  # that each place of it would be playable at
         self._budget = BUDGET + BUDGET_EACH * len(trial.attacks)  # attacks that may still be judged
         self._heavy: Heavy | None = None
-        self._loads: dict[Passage, Loads] = {}  # at the written tempo, where some player has too much
+        self._too_much: dict[int, dict[Passage, list[Load]]] = {}  # by player, at the written tempo
 
     def leave_free(self, asked: Iterable[int]) -> None:
         """Places where only the spelling that was asked for is in the way; asked: as for `advise`."""
@@ -171,35 +171,47 @@ class _Part:
         # What the slowest place allows is nearly always what the whole allows.
         slowest = min((speed for some in self._speeds.values() for speed in some), default=None)
         self.tempos = tempos_of(self.trial, self.survey, guess=slowest)
-        # Judging it all once more takes long; whoever cannot play it at any tempo needs no such word.
-        pairs = zip(too_much, self.tempos, strict=False)
-        if not loads and not any(much and tempo.sensible for much, tempo in pairs):
+        # Planning it all once more takes long; whoever cannot play it at any tempo needs no such word.
+        heavy = [n for n, much in enumerate(too_much) if much and self.tempos[n].sensible]
+        if not loads and not heavy:
             return
         from livepedal.advice.remedies.heavy import Heavy  # little music has too much at once
 
         self._heavy = Heavy(self.trial, self.time_map)
-        every = zip(self.survey.passages, self._heavy.loads(AS_WRITTEN), strict=True)
-        self._loads = {passage: three for passage, three in every if any(load.too_much for load in three)}
-        self.tempos = self._heavy.tempos(self.tempos, self._loads, whole=True)
+        for number in heavy:
+            mine = loads if number == self.trial.number else self._heavy.too_much(number)
+            for load in mine:
+                passage = passage_at(self.survey.passages, load.start)
+                self._too_much.setdefault(number, {}).setdefault(passage, []).append(load)
+        self.tempos = self._borne(self.tempos, whole=True)
         for load in loads:
             passage = passage_at(self.survey.passages, load.start)
             self._tell(passage, self._slower(self._heavy, load, passage))
 
+    def _borne(
+        self, tempos: Sequence[PlayerTempo], passage: Passage | None = None, whole: bool = False
+    ) -> tuple[PlayerTempo, ...]:
+        """These tempos as far as they are not too much at once, in one passage or in all."""
+        found = list(tempos)
+        for number, passages in self._too_much.items():
+            some = {one: loads for one, loads in passages.items() if passage in (None, one)}
+            if self._heavy is not None and some:
+                chosen = number == self.trial.number
+                found[number] = self._heavy.tempo(number, tempos[number], some, whole and chosen)
+        return tuple(found)
+
     def _slower(self, heavy: Heavy, load: Load, passage: Passage) -> PlaceAdvice:
         """What to do where there is too much at once: the bars of it slower, else the passage that they are in."""
-        trial, spans = self.trial, [(passage.start, passage.end)]
+        trial, spans = self.trial, [Stretch(passage.start, passage.end)]
         if passage.end - passage.start > SHORT_PASSAGE:
             start = max(passage.start, bars_around(load.start, self.time_map)[0])
-            spans.insert(0, (start, min(passage.end, bars_around(load.end, self.time_map)[1])))
+            spans.insert(0, Stretch(start, min(passage.end, bars_around(load.end, self.time_map)[1])))
         speed = None
-        for start, end in spans:
-            speed = heavy.speed(trial.number, passage, SLOWEST, start, end)
+        for span in spans:
+            speed = heavy.speed(trial.number, passage, [load], SLOWEST, span)
             if speed is not None and speed >= HALF:
-                stretch, counted = Stretch(start, end, speed), range(trial.at(start), trial.at(end))
-                before, first = self.survey.starts[passage.start], trial.at(passage.start)
-                audible, others = trial.faults(before, first, counted, stretch)
-                remedy = slowed(start, end, speed, audible, others=others)
-                return PlaceAdvice(start, end, (load.start,), (remedy,), too_much=True)
+                remedy = slowed_as_judged(trial, self.survey, passage, replace(span, speed=speed))
+                return PlaceAdvice(remedy.start, remedy.end, (load.start,), (remedy,), too_much=True)
         return PlaceAdvice(passage.start, passage.end, (load.start,), (), Hard(speed), too_much=True)
 
     # -- all of it -----------------------------------------------------------------------------------------------
@@ -227,11 +239,21 @@ class _Part:
         tempos: tuple[PlayerTempo, ...] = ()
         if passage in self._speeds:
             tempos = tempos_of(self.trial, self.survey, passage, guess=min(self._speeds[passage]))
-        elif passage in self._loads:
+        elif any(passage in some for some in self._too_much.values()):
             tempos = tuple(PlayerTempo(player.name, WRITTEN) for player in self.trial.players)
-        if self._heavy is not None and passage in self._loads:
-            tempos = self._heavy.tempos(tempos, {passage: self._loads[passage]}, whole=False)
-        return tempos
+        return self._borne(tempos, passage) if tempos else ()
+
+
+def slowed_as_judged(trial: Trial, survey: Survey, passage: Passage, stretch: Stretch) -> Remedy:
+    """The remedy that some of a passage is slower, with what still cannot be played, or only audibly, in it then."""
+    assert stretch.end is not None
+    before, first = survey.starts[passage.start], trial.at(passage.start)
+    counted = range(trial.at(stretch.start), trial.at(stretch.end))
+    layers = survey.slower(trial.number, range(first, counted.stop))
+    audible, others = trial.faults(
+        before.alone(trial.number, layers, audible=True), first, counted, stretch, layers
+    )
+    return slowed(stretch.start, stretch.end, stretch.speed, audible, others=others)
 
 
 @dataclass(frozen=True, slots=True)
@@ -277,22 +299,22 @@ class ClosedPassage:
         for step in (search.tempo, search.glissando, search.notes, search.second):
             yield from step()
 
-    def bearable(self, most: Fraction) -> Remedy | None:
-        """The fastest tempo, at most `most` of the written one, at which it is not too much at once.
+    def bearable(self, load: Load, most: Fraction) -> Remedy | None:
+        """The fastest tempo, at most `most` of the written one, at which this is not too much at once.
 
-        The plan and the hands are judged again at each tempo. None: not within half the tempo.
+        None: not within half the tempo.
         """
         from livepedal.advice.remedies.heavy import Heavy  # little music has too much at once
 
-        trial, first = self._trial(), len(self.context)
+        trial = self._trial()
         survey = trial.survey()
         passage = next(one for one in survey.passages if one.start == self.attacks[0].us)
-        speed = Heavy(trial, self.time_map).at_most(trial.number, passage, int(most * WRITTEN))
+        speed = Heavy(trial, self.time_map).speed(
+            trial.number, passage, [load], HALF, most=int(most * WRITTEN)
+        )
         if speed is None:
             return None
-        stretch, counted = Stretch(passage.start, passage.end, speed), range(first, len(trial.attacks))
-        audible, _ = trial.faults(survey.starts[passage.start], first, counted, stretch)
-        return slowed(passage.start, passage.end, speed, audible)
+        return slowed_as_judged(trial, survey, passage, Stretch(passage.start, passage.end, speed))
 
     def _trial(self) -> Trial:
         return Trial((*self.context, *self.attacks), self.basis, self.set_at)

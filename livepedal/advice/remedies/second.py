@@ -113,9 +113,7 @@ class SecondSearch:
     def _first_plays(self, gone: Changes, deal: SecondHarp) -> bool:
         """Whether the first can play on without these notes."""
         place = self.place
-        return (
-            self.trial.first_trouble(self._before, place.first, place.until, gone, since=place.since) is None
-        )
+        return self.trial.plays(self._before, place.first, place.until, gone, since=place.since)
 
     def _deals(self) -> Iterator[SecondHarp]:
         whole, quick = self._whole_bars()

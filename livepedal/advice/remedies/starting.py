@@ -15,6 +15,7 @@ from livepedal.advice.judging.stretch import Stretch
 from livepedal.advice.remedies.tempo import border
 from livepedal.advice.remedies.trial import Trial
 from livepedal.harp import Pedal, Position, Setting
+from livepedal.model.findings import Layer
 from livepedal.model.monitor import Monitor
 
 MOST_MOVED = 2  # pedals that are tried elsewhere; beyond that the plan is asked
@@ -27,7 +28,7 @@ def setting_for(trial: Trial, until: int, asked: Setting) -> Setting | None:
     """The nearest setting to the one asked for with which the attacks before `until` can be played, if any."""
 
     def plays(setting: Setting | None) -> bool:
-        return trial.first_trouble(trial.fresh(setting), 0, until) is None
+        return trial.plays(trial.fresh(setting), 0, until)
 
     if not plays(None):
         return None
@@ -55,7 +56,7 @@ def _near(asked: Setting) -> Iterator[Setting]:
         yield from (setting for *_, setting in found)
 
 
-def rest_for(trial: Trial, before: Monitor, first: int, until: int) -> int | None:
+def rest_for(trial: Trial, before: Monitor, first: int, until: int, layers: frozenset[Layer]) -> int | None:
     """How much longer (µs, in tenths of a second) the rest before an attack has to be; None: that does not help.
 
     Args:
@@ -63,10 +64,11 @@ def rest_for(trial: Trial, before: Monitor, first: int, until: int) -> int | Non
         before: the monitor just before the attack `first`.
         first: the attack to start from.
         until: the attack before which judging stops.
+        layers: those in which it may fail.
     """
 
     def manages(longer: int) -> bool:
         stretch = Stretch(trial.attacks[first].us, later=longer)
-        return trial.first_trouble(before, first, until, stretch=stretch) is None
+        return trial.plays(before, first, until, stretch=stretch, layers=layers)
 
     return border(manages, LONGEST_REST, 0, REST_STEP) if manages(LONGEST_REST) else None

@@ -274,7 +274,7 @@ class Teller:
 def moved_pedals(asked: Setting | None, setting: Setting) -> list[str]:
     """The pedals that stand otherwise than asked for, such as "A♭"."""
     return [
-        _short(pedal, position)
+        pedal.at(position)
         for pedal, position in zip(Pedal, setting.positions, strict=True)
         if position is not None and (asked is None or asked.positions[pedal] is not position)
     ]
@@ -316,7 +316,3 @@ def slower(ratio: Fraction) -> str:
 def percent_of(ratio: Fraction) -> str:
     """A share in whole per cent, rounded down, since slower is never worse."""
     return f"{int(ratio * 100)}%"
-
-
-def _short(pedal: Pedal, position: Position) -> str:
-    return f"{pedal.letter}{position.sign}"

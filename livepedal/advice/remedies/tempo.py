@@ -16,12 +16,12 @@ Under half the tempo it is other music, and no remedy.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from livepedal.advice.judging.stretch import WRITTEN, Stretch
 from livepedal.advice.remedies.trial import Survey, Trial
-from livepedal.model.findings import Passage
+from livepedal.model.findings import Layer, Passage
 from livepedal.model.monitor import Monitor
 
 HALF = WRITTEN // 2  # the slowest that is still a remedy
@@ -72,7 +72,14 @@ def next_faster(speed: int) -> int:
 
 
 def margin(
-    trial: Trial, before: Monitor, attacks: range, start: int, end: int | None, border: int, since: int = 0
+    trial: Trial,
+    before: Monitor,
+    attacks: range,
+    slower: Stretch,
+    border: int,
+    *,
+    since: int = 0,
+    layers: frozenset[Layer],
 ) -> Callable[[int], int]:
     """Makes speeds slower by so much that there is room for an uneven hand.
 
@@ -80,14 +87,14 @@ def margin(
         trial: the music.
         before: of the player alone, just before the first of the attacks.
         attacks: judged for the first trouble at the next faster speed, and the time it needs.
-        start, end: of the music that is slower (µs).
-        start: where the slower music starts (µs).
-        end: where it ends (µs).
+        slower: which music is slower, whatever its speed.
         border: the fastest speed (thousandths) that is managed.
         since: troubles before this attack do not count.
+        layers: those in which there may be trouble.
     """
-    above = Stretch(start, end, next_faster(border))
-    needed = trial.needed(before, attacks.start, attacks.stop, above, since) if border < WRITTEN else 0
+    above, needed = replace(slower, speed=next_faster(border)), 0
+    if border < WRITTEN:
+        needed = trial.needed(before, attacks.start, attacks.stop, above, since=since, layers=layers)
 
     def with_room(speed: int) -> int:
         if not needed:
@@ -114,13 +121,13 @@ def fastest(
         guess: one that is likely to be the answer.
     """
     low, high = known, WRITTEN
-    if guess is not None and HALF <= guess < WRITTEN and (known is None or guess > known):
+    if guess is not None and max(lowest, known or 0) <= guess < WRITTEN:
         if not manages(guess):
             high = guess
-        elif guess + STEP == WRITTEN or not manages(guess + STEP):
+        elif next_faster(guess) == WRITTEN or not manages(next_faster(guess)):
             return guess
         else:
-            low = guess + STEP
+            low = next_faster(guess)
     if low is None:
         for slow in dict.fromkeys((HALF, lowest)):
             if slow < high:
@@ -159,26 +166,25 @@ def tempos_of(
     if passage is not None:
         start, end = passage.start, passage.end
         before, first, until = survey.starts[start], trial.at(start), trial.at(end + 1)
+    attacks = range(first, until)
     found: list[PlayerTempo] = []
     known: int | None = None
     for number, player in enumerate(trial.players):
-        own = before.alone(number)
+        own, layers = before.alone(number, audible=True), survey.slower(number, attacks)
 
-        def manages(speed: int, own: Monitor = own) -> bool:
-            stretch = Stretch(start, end, speed)
-            return trial.first_trouble(own, first, until, stretch=stretch) is None
+        def manages(speed: int, own: Monitor = own, layers: frozenset[Layer] = layers) -> bool:
+            return trial.plays(own, first, until, stretch=Stretch(start, end, speed), layers=layers)
 
-        if survey.plays[number] or (passage is not None and known != WRITTEN and manages(WRITTEN)):
+        if survey.cannot[number].isdisjoint(attacks):
             known = WRITTEN
         elif known != WRITTEN:
             known = fastest(manages, HALF, known=known, guess=guess if number == trial.number else None)
         speed, audible = known, 0
         if known is not None and known < WRITTEN:
-            speed = margin(trial, own, range(first, until), start, end, known)(known)
+            speed = margin(trial, own, attacks, Stretch(start, end), known, layers=layers)(known)
             if found and found[-1].speed is not None:
                 speed = max(speed, found[-1].speed)
             if speed >= HALF:
-                stretch = Stretch(start, end, speed)
-                audible, _ = trial.faults(before, first, range(first, until), stretch, number)
+                audible, _ = trial.faults(own, first, attacks, Stretch(start, end, speed), layers)
         found.append(PlayerTempo(player.name, speed, audible))
     return tuple(found)

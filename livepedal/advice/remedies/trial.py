@@ -27,6 +27,8 @@ from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 
 Changes = Mapping[Note, int | None]  # the pitch that a note goes to; None: it is left out
 UNCHANGED: Changes = {}
+FEET = frozenset((Layer.PEDALS, Layer.STRINGS))
+HANDS = frozenset((Layer.HANDS,))
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,13 +38,22 @@ class Survey:
     Attributes:
         findings: for each attack that the player cannot play, by its number, what stands against it.
         starts: monitors of all players just before each passage, by its start (µs).
-        plays: whether each of the three players can play it all.
+        cannot: the attacks that each of the three players cannot play.
+        hands: those that their hands could not play, unless it turned out to be a figure.
     """
 
     findings: dict[int, tuple[Finding, ...]]
     passages: tuple[Passage, ...]
     starts: dict[int, Monitor]
-    plays: tuple[bool, ...]
+    cannot: tuple[frozenset[int], ...]
+    hands: tuple[frozenset[int], ...]
+
+    def slower(self, number: int, attacks: range) -> frozenset[Layer]:
+        """The layers in which a player (0 to 2) may still not manage these attacks at a slower tempo.
+
+        What the hands can play they can play slower (a law of the model, tests/model).
+        """
+        return FEET if self.hands[number].isdisjoint(attacks) else FEET | HANDS
 
 
 def legato(attacks: Sequence[Gathered], overlap: int) -> tuple[Gathered, ...]:
@@ -147,6 +158,7 @@ class Trial:
         stretch: Stretch | None = None,
         *,
         since: int = 0,
+        layers: frozenset[Layer] | None = None,
         forks: dict[int, Monitor] | None = None,
         findings: dict[int, Finding] | None = None,
     ) -> int | None:
@@ -161,10 +173,11 @@ class Trial:
             changes: of notes.
             stretch: which music is slower.
             since: troubles before this attack do not count.
+            layers: the only ones in which a trouble counts.
             forks: receives a fork from before each attack.
             findings: as for `play`.
         """
-        monitor = monitor.fork()
+        monitor = monitor.alone(layers=layers)
         before, of_hands = self._unplayable(monitor), self._unplayable(monitor, Layer.HANDS)
         attack, us = -1, 0
         for note in self.play(monitor, self.events_from(first, changes, stretch), findings):
@@ -183,8 +196,36 @@ class Trial:
     def _unplayable(self, monitor: Monitor, layer: Layer | None = None) -> int:
         return monitor.counts(layer)[monitor.number].unplayable
 
+    def plays(
+        self,
+        monitor: Monitor,
+        first: int,
+        until: int,
+        changes: Changes = UNCHANGED,
+        stretch: Stretch | None = None,
+        *,
+        since: int = 0,
+        layers: frozenset[Layer] = FEET | HANDS,
+    ) -> bool:
+        """Whether the player can play it: the feet, which are quickly judged, and then the hands.
+
+        The arguments are those of `first_trouble`.
+        """
+        return not any(
+            self.first_trouble(monitor, first, until, changes, stretch, since=since, layers=some) is not None
+            for some in (FEET & layers, HANDS & layers)
+            if some & monitor.layers
+        )
+
     def needed(
-        self, monitor: Monitor, first: int, until: int, stretch: Stretch = AS_WRITTEN, since: int = 0
+        self,
+        monitor: Monitor,
+        first: int,
+        until: int,
+        stretch: Stretch = AS_WRITTEN,
+        *,
+        since: int = 0,
+        layers: frozenset[Layer] | None = None,
     ) -> int:
         """The time (µs) that the first trouble needs at least; 0 if there is none, or it is not about time.
 
@@ -193,24 +234,30 @@ class Trial:
         monitor = monitor.fork()
         monitor.explain = explain
         found: dict[int, Finding] = {}
-        trouble = self.first_trouble(monitor, first, until, stretch=stretch, since=since, findings=found)
+        trouble = self.first_trouble(
+            monitor, first, until, stretch=stretch, since=since, layers=layers, findings=found
+        )
         us = None if trouble is None else stretch.at(self.attacks[trouble].us)
         return min((one.needed for one in found.values() if one.needed and one.us == us), default=0)
 
     def faults(
-        self, monitor: Monitor, first: int, counted: range, stretch: Stretch, number: int | None = None
+        self,
+        monitor: Monitor,
+        first: int,
+        counted: range,
+        stretch: Stretch,
+        layers: frozenset[Layer] | None = None,
     ) -> tuple[int, int]:
         """How many attacks are played only with an audible pedal change at another tempo, and how many not at all.
 
         Args:
-            monitor: of all players, just before the attack `first`; it is not changed.
+            monitor: of a player alone who tells these apart, just before the attack `first`; it is not changed.
             first: the attack to start from.
             counted: the attacks to count.
             stretch: which music is slower.
-            number: of the player, if it is not the chosen one.
+            layers: the only ones in which a trouble counts.
         """
-        who = self.number if number is None else number
-        monitor = monitor.fork()
+        monitor = monitor.alone(layers=layers, audible=True)
         moments: set[int] = set()
         for note in self.play(monitor, self.events_from(first, stretch=stretch)):
             if note.source >= counted.stop + SOON:
@@ -218,7 +265,7 @@ class Trial:
             if note.source in counted:
                 moments.add(note.us)
         monitor.finish()
-        met = [one.outcomes[who] for one in monitor.record.graded if one.us in moments]
+        met = [one.outcomes[monitor.number] for one in monitor.record.graded if one.us in moments]
         return met.count(Outcome.AUDIBLE), met.count(Outcome.CANNOT)
 
     def survey(self) -> Survey:
@@ -227,9 +274,15 @@ class Trial:
         findings: dict[int, Finding] = {}
         starts: dict[int, Monitor] = {}
         us: int | None = None
-        for note in chain(self.play(monitor, self.events, findings), (None,)):
+        hands: tuple[set[int], ...] = (set(), set(), set())
+        met = monitor.counts(Layer.HANDS)
+        for number, note in enumerate(chain(self.play(monitor, self.events, findings), (None,))):
             if us is not None and monitor.passages[-1].start == us:
                 starts[us] = before
+            known, met = met, monitor.counts(Layer.HANDS)
+            for some, now, then in zip(hands, met, known, strict=True):
+                if now != then:  # or a figure was recognised
+                    some.add(number - 1)
             if note is not None:
                 before, us = monitor.fork(), note.us
         keep(findings, monitor.finish())
@@ -238,20 +291,30 @@ class Trial:
             if not finding.audible:
                 number = self.at(finding.us)
                 troubles[number] = (*troubles.get(number, ()), finding)
-        plays = tuple(count.unplayable == 0 for count in monitor.counts())
-        return Survey(troubles, monitor.passages, starts, plays)
+        cannot = tuple(
+            frozenset(
+                self.at(one.us) for one in monitor.record.graded if one.outcomes[number] is Outcome.CANNOT
+            )
+            for number in range(3)
+        )
+        return Survey(troubles, monitor.passages, starts, cannot, tuple(map(frozenset, hands)))
 
     def forks_before(
         self, wanted: Iterable[range], monitor: Monitor | None = None, first: int = 0
     ) -> Iterator[dict[int, Monitor]]:
         """For each range of attacks, monitors of the player alone just before each of them.
 
+        They tell apart what is played only with an audible change.
+
         Args:
             wanted: their starts and their ends in order.
             monitor: of the player alone, just before the attack `first`; it is forked, not changed.
             first: the attack to start from.
         """
-        monitor = self.fresh(self.basis.setting) if monitor is None else monitor.fork()
+        if monitor is None:
+            monitor = self.everybody(self.basis.setting).alone(self.number, audible=True)
+        else:
+            monitor = monitor.fork()
         notes = self.play(monitor, self.events_from(first))
         forks: dict[int, Monitor] = {}
         for numbers in wanted:

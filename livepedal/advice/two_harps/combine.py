@@ -17,7 +17,7 @@ the pedals again).
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -144,25 +144,14 @@ def combine_parts(
         """The bar of an attack; one just before a bar line counts as in the next."""
         return time_map.place(us + basis.figures.window.attack).bar
 
-    playing: dict[int, int] = {bar_of(attack.us): 0 for attack in attacks}  # bar -> notes of the second part
-    for note in (*twice, *(note.sounded for attack in attacks for note in attack.notes if note.second)):
-        playing[bar_of(note.us)] += 1
-    alone = {
-        bar: f"{one.name} cannot be played there even alone" for one in parts for bar in _stuck(one, bar_of)
-    }
-    cannot = _stuck(report, bar_of) | _clash(report, attacks, bar_of)
-    lost: dict[int, list[Why]] = defaultdict(list)
-    for drop in dropped:
-        lost[bar_of(drop.us)].append(drop.why)
-    best = [
-        (bar, *_best(lost[bar], count, cannot.get(bar), alone.get(bar))) for bar, count in sorted(playing.items())
-    ]
+    struck = [note.sounded for attack in attacks for note in attack.notes if note.second]
+    seconds = Counter(bar_of(note.us) for note in (*twice, *struck))
     return Combined(
         names=(first.name, second.name),
         parts=parts,
         dropped=tuple(dropped),
-        of_notes=sum(playing.values()),
-        advice=tuple(_rows(best, lost)),
+        of_notes=seconds.total(),
+        advice=tuple(_advice(attacks, seconds, dropped, report, parts, bar_of)),
         report=report,
         data=data,
         full=tuple(sorted({bar_of(attacks[n].us) for n in full})),
@@ -216,6 +205,40 @@ def _together(first: Iterable[Event], second: Iterable[Event]) -> Iterable[Event
     return merge(marked(first, 0), marked(second, 1), key=lambda event: (event.us, isinstance(event, NoteOn)))
 
 
+def _advice(
+    attacks: Sequence[StruckNotes],
+    seconds: Mapping[int, int],
+    dropped: Iterable[Dropped],
+    report: PartReport,
+    parts: Iterable[PartReport],
+    bar_of: Callable[[int], int],
+) -> Iterator[Recommendation]:
+    """What serves each bar best; bars in a row that are served alike are one.
+
+    Args:
+        attacks: of both parts.
+        seconds: how many notes the second part has in each bar.
+        dropped: those of them that are left out.
+        report: of the new part.
+        parts: the two as they are.
+        bar_of: the bar of a moment (µs).
+    """
+    alone = {
+        bar: f"{one.name} cannot be played there even alone" for one in parts for bar in _stuck(one, bar_of)
+    }
+    cannot = _stuck(report, bar_of) | _clash(report, attacks, bar_of)
+    lost: dict[int, list[Why]] = defaultdict(list)
+    for drop in dropped:
+        lost[bar_of(drop.us)].append(drop.why)
+    best = [
+        (bar, *_best(lost[bar], seconds[bar], cannot.get(bar), alone.get(bar)))
+        for bar in sorted({bar_of(attack.us) for attack in attacks})
+    ]
+    for (serves, because), group in groupby(best, key=lambda one: one[1:]):
+        bars = [bar for bar, *_ in group]
+        yield Recommendation(bars[0], bars[-1], serves, because, sum(len(lost[bar]) for bar in bars))
+
+
 def _best(dropped: Sequence[Why], notes: int, cannot: str | None, alone: str | None) -> tuple[Serves, str]:
     """What serves a bar best, and why.
 
@@ -236,12 +259,3 @@ def _best(dropped: Sequence[Why], notes: int, cannot: str | None, alone: str | N
     if len(dropped) == notes:
         return Serves.ONE, "the second part only doubles the first"
     return Serves.COMBINED, "only doublings are lost"
-
-
-def _rows(
-    best: Sequence[tuple[int, Serves, str]], lost: Mapping[int, Sequence[Why]]
-) -> Iterator[Recommendation]:
-    """Bars in a row that are served alike are one."""
-    for (serves, because), group in groupby(best, key=lambda one: one[1:]):
-        bars = [bar for bar, *_ in group]
-        yield Recommendation(bars[0], bars[-1], serves, because, sum(len(lost[bar]) for bar in bars))

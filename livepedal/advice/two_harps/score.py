@@ -12,7 +12,7 @@ import mido
 
 from livepedal.harp import Figures
 from livepedal.music.attacks import Gathering
-from livepedal.music.events import AllNotesOff, Event, NoteOff, NoteOn
+from livepedal.music.events import Event, NoteOff, NoteOn
 from livepedal.music.song import KeySignature
 from livepedal.music.timemap import TimeMap
 from livepedal.music.tracks import HARP_PROGRAM
@@ -71,12 +71,8 @@ def sounded(events: Iterable[Event], figures: Figures, end_us: int) -> tuple[Sou
                 attack += 1
             held[key] = len(found)
             found.append(Sounded(attack, event.us, end_us, event.pitch, event.velocity, event.source))
-        elif isinstance(event, NoteOff):
-            if (event.source, event.pitch) in held:
-                release((event.source, event.pitch), event.us)
-        elif isinstance(event, AllNotesOff):
-            for key in [key for key in held if event.source in (None, key[0])]:
-                release(key, event.us)
+        elif isinstance(event, NoteOff) and (event.source, event.pitch) in held:
+            release((event.source, event.pitch), event.us)
     return tuple(found)
 
 

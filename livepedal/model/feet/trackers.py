@@ -29,27 +29,23 @@ class Feet:
 
     def fork(self) -> Feet:
         """A copy that goes its own way."""
-        if not self._asked:
-            return self
         twin = copy(self)
         twin._asked = tuple([tracker.fork() for tracker in self._asked])
-        twin.trackers = twin._asked * (6 // len(twin._asked))
+        twin.trackers = twin._asked * (len(self.trackers) // max(len(twin._asked), 1))
         return twin
 
-    def alone(self, number: int) -> Feet:
-        """A copy with one tracker in the place of all six, for trying things on.
+    def alone(self, number: int, audible: bool = False) -> Feet:
+        """A copy with the trackers of one player (0: the relaxed) in the place of all six, for trying things on.
 
-        It is the tracker of this player (0: the relaxed) who slides.
-
-        A remedy is a question about one player: can this be played, audibly or not? That tracker answers it by itself,
-        exactly as it does among the six. Whatever is asked of any player is answered for this one, and nothing is ever
-        audible.
+        A remedy is a question about one player: can this be played, audibly or not? The tracker that slides answers it
+        by itself, exactly as it does among the six. Whatever is asked of any player is answered for this one, and
+        nothing is ever audible unless it is asked for: then strings are held beside it.
         """
-        if not self._asked:
-            return self
         twin = copy(self)
-        twin._asked = (self.trackers[2 * number + 1].fork(),)
-        twin.trackers = twin._asked * 6
+        if self.trackers:
+            held, sliding = self.trackers[2 * number : 2 * number + 2]
+            twin._asked = (held.fork(), sliding.fork()) if audible else (sliding.fork(),)
+            twin.trackers = twin._asked * (6 // len(twin._asked))
         return twin
 
     def start(self, letters: tuple[Letter, ...] | None) -> None:

@@ -284,15 +284,11 @@ def finding_rows(
     """
     verdict = canvas.signs.verdict(finding.verdict) + (", audible" if finding.audible else "")
     numbers = words.rate(finding)
-    here = place(finding.us)
-
-    def fits() -> bool:
-        return cells(f" {verdict}  {where}  {numbers}".rstrip()) <= canvas.width
-
-    several, where = bool(where), where or words.when(here, finding.us)
-    if here is not None and here.mark and not several and not fits():
-        where = words.when(replace(here, mark=None), finding.us)
-    beside, below = (numbers, "") if fits() else ("", f": {numbers}")
+    at = place(finding.us)
+    where = where or words.when(None if at is None else replace(at, mark=None), finding.us)
+    beside, below = numbers, ""
+    if cells(f" {verdict}  {where}  {numbers}") > canvas.width:
+        beside, below = "", f": {numbers}"
     whose = f" (for the {finding.player} player)" if player and finding.player != player else ""
     rows: list[Line] = [
         (

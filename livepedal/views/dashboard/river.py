@@ -60,7 +60,7 @@ def _by_attack(snapshot: Snapshot, foot: Foot) -> list[tuple[int, list[ChangeVie
 
 
 def _moved(changes: list[ChangeView]) -> str:
-    return "".join(f"{change.pedal.letter}{change.goal.sign}" for change in changes)
+    return "".join(change.pedal.at(change.goal) for change in changes)
 
 
 def _hurried(changes: list[ChangeView]) -> Tone:

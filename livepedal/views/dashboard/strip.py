@@ -35,7 +35,7 @@ def _cell(
     signs: Signs, note: NextNote, now: int, bar: int, key: Callable[[int], str]
 ) -> tuple[Span, Span, Span]:
     """The string, the bar and the word of a pitch class."""
-    name = f"{note.pedal.letter}{note.position.sign}"
+    name = note.pedal.at(note.position)
     at = note.at
     if at is not None and at - now <= _SOON:
         return (name, Tone.STRONG), (signs.solid * bar, Tone.FREE), ("now", Tone.PLAIN)

@@ -6,18 +6,17 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.judging.groups import Group
 from livepedal.advice.judging.report import PartReport
 from livepedal.advice.judging.tightness import Gap, tightest_gaps
 from livepedal.harp import Instrument, Pedal, Spelling
-from livepedal.model.findings import Finding, Verdict
+from livepedal.model.findings import Verdict
 from livepedal.model.plan.timing import PedalChange
 from livepedal.music.attacks import Gathered
 from livepedal.music.wording import place_text
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.page.pieces import drawings_of, end_of, number_at
-from livepedal.views.page.timeline import FLAG_WIDTH, ChangeMark, Drawing, Flag, Frame, short
+from livepedal.views.page.timeline import FLAG_ROWS, FLAG_WIDTH, ChangeMark, Flag, Frame, short
 
 FEWEST_STRINGS = 15
 NOTCH = 3.5  # a pedal's line above or below the middle of its lane
@@ -44,13 +43,11 @@ class Timeline:
         self._verdicts = {graded.us: graded.verdict for graded in part.graded}  # of those that are not easy
         self._lines: dict[tuple[int, int], float] = {}  # the y of each note, by moment and pitch
         self.drawings = list(drawings_of(part, basis.figures.ringing))
-        labels = self._labels() if self.drawings else []
-        rows = max((label[1] + 1 for *_, label in labels if label is not None), default=0)
-        self.frame = Frame(*_compass(part, basis.instrument), rows)
+        self.frame = Frame(*_compass(part, basis.instrument), FLAG_ROWS if part.groups else 0)
         if self.drawings:
             for attack, spellings in part.spelled:
                 self._attack(attack, spellings)
-            self._flags(labels)
+            self._flags()
             self._pedals()
             self._heads()
             for bar, gap in tightest_gaps(part, basis.chosen, basis.figures.ringing).items():
@@ -80,36 +77,39 @@ class Timeline:
         beat = words.beat(self._part.place(attack.us).beat)
         drawing.attacks.append(f"{short(x)}|{beat}|{' '.join(names)}|{int(verdict)}")
 
-    def _labels(self) -> list[tuple[Drawing, Group, Finding, tuple[float, int] | None]]:
-        """The findings in order of time, each with its drawing, and the left edge and the row of its number."""
+    def _flags(self) -> None:
+        """The findings in order of time."""
         found = [(finding, group) for group in self._part.groups for finding in group.findings]
+        found.sort(key=lambda pair: (pair[0].us, pair[1].number))
         ends: dict[int, list[float]] = {}  # of the numbers in each row, by drawing
-        labels = []
-        for finding, group in sorted(found, key=lambda pair: (pair[0].us, pair[1].number)):
-            number = number_at(self.drawings, finding.us)
-            drawing = self.drawings[number]
-            rows = ends.setdefault(number, [0.0, 0.0])
-            most = max(drawing.width - FLAG_WIDTH, 1)
-            left = round(min(max(drawing.x(finding.us) - FLAG_WIDTH / 2, 1), most), 1)
+        for number, (finding, group) in enumerate(found):
+            at = number_at(self.drawings, finding.us)
+            drawing = self.drawings[at]
+            x = drawing.x(finding.us)
+            rows = ends.setdefault(at, [0.0] * FLAG_ROWS)
+            left = round(min(max(x - FLAG_WIDTH / 2, 1), max(drawing.width - FLAG_WIDTH, 1)), 1)
             row = next((row for row, end in enumerate(rows) if end <= left), None)
             if row is not None:
                 rows[row] = left + FLAG_WIDTH + 1
-            labels.append((drawing, group, finding, None if row is None else (left, row)))
-        return labels
-
-    def _flags(self, labels: Sequence[tuple[Drawing, Group, Finding, tuple[float, int] | None]]) -> None:
-        for number, (drawing, group, finding, label) in enumerate(labels):
-            x = drawing.x(finding.us)
             where = words.when(self._part.place(finding.us), finding.us)
             text = f"Finding {group.number}, {where}: {words.in_full(finding, self._middle_c)}"
             text = ". ".join(filter(None, (text, "; ".join(words.reasons(finding)))))
             ring = self._lines.get((finding.us, finding.note))
-            following = [later for other, _, later, _ in labels[number + 1 : number + 2] if other is drawing]
-            room = (drawing.x(following[0].us) if following else drawing.width) - x
+            following = found[number + 1][0].us if number + 1 < len(found) else drawing.end
+            roomy = drawing.x(min(following, drawing.end)) - x >= NAME_ROOM
             spellings = [reason.spelling for reason in finding.reasons]
             name = words.note_name(finding.note, spellings, self._middle_c).split("/")[0]
-            shown = name if ring is not None and room >= NAME_ROOM else ""
-            drawing.flags.append(Flag(group, finding, x, label, clean(text, 600), ring, shown))
+            drawing.flags.append(
+                Flag(
+                    group,
+                    finding,
+                    x,
+                    None if row is None else (left, row),
+                    clean(text, 600),
+                    ring,
+                    name if ring is not None and roomy else "",
+                )
+            )
 
     def _pedals(self) -> None:
         """The lines of the seven pedals, and their changes."""
@@ -138,8 +138,8 @@ class Timeline:
             drawing.changes.sort(key=lambda mark: (mark.x, mark.y))
 
     def _change_text(self, change: PedalChange) -> str:
-        letter = change.pedal.letter
-        text = f"{letter}{change.start.sign}→{letter}{change.goal.sign}, {change.foot.value} foot, "
+        pedal = change.pedal
+        text = f"{pedal.at(change.start)}→{pedal.at(change.goal)}, {change.foot.value} foot, "
         text += words.when(self._part.place(change.us), change.us)
         text += f"; for {place_text(self._part.place(change.attack_us))}"
         meaning = words.CHANGE_KINDS.get(words.change_kind(change), "")

@@ -21,6 +21,7 @@ from livepedal.views.signs import FULL
 HEAD = 18  # bar number and mark
 FLAG = 17  # a row of findings' numbers
 FLAG_WIDTH = 27
+FLAG_ROWS = 2
 INSET = 9  # from a bar line to its first moment
 BAR = 138  # so that two stand beside the gutter on a screen of 360
 ABOVE_LANES = 10

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from livepedal.advice.spelling.given import Compared, Cost
 from livepedal.views import words
-from livepedal.views.lines import Line, line
-from livepedal.views.report.look import INDENT, Look
+from livepedal.views.lines import Line, Tone
+from livepedal.views.report.look import Look
 
 
 def compared_lines(compared: Compared, look: Look) -> Iterator[Line]:
@@ -25,16 +25,14 @@ def compared_lines(compared: Compared, look: Look) -> Iterator[Line]:
 def _table(compared: Compared, look: Look) -> Iterator[Line]:
     """Both in numbers, how they differ, and remarks on the numbers."""
     given, best = compared.given, compared.best
-    yield from look.faint(
-        f"{'':<14}{'verdict':<12}{'cannot play':>12}{'only audibly':>14}{'pedal changes':>15}"
-    )
     # The free spelling is the best one, unless its search was limited.
     free = "left free" if given.order < best.order else "best found" if best.bounded else "best"
-    for name, outlook in ((compared.what, given), (free, best)):
-        yield line(
-            f"{INDENT * 2}{name:<14}{outlook.verdict.word:<12}"
-            f"{outlook.unplayable or '-':>12}{outlook.audible or '-':>14}{outlook.changes or '-':>15}"
-        )
+    rows = [
+        (Tone.PLAIN, (name, cost.verdict.word, cost.unplayable, cost.audible, cost.changes))
+        for name, cost in ((compared.what, given), (free, best))
+    ]
+    heads = ("", "verdict", "cannot play", "only audibly", "pedal changes")
+    yield from look.table(heads, rows, texts=2, level=2)
     difference = _difference(compared)
     yield from look.text(difference, 2)
     remarks = [words.CHANGE_KINDS["tight"]] if "tight" in difference else []

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -11,7 +11,7 @@ from livepedal.music.timemap import Place
 from livepedal.views import words
 from livepedal.views.lines import Line, Span, Tone, badge_of, line
 from livepedal.views.signs import Signs
-from livepedal.views.widths import cells, folded
+from livepedal.views.widths import cells, folded, padded
 
 INDENT = "  "
 
@@ -59,6 +59,36 @@ class Look:
         """The heading of a section, and what is said beside it with less weight."""
         yield ()
         yield line((INDENT + title, Tone.STRONG), (self.signs.write(more), Tone.FAINT))
+
+    def table(
+        self,
+        heads: Sequence[str],
+        rows: Sequence[tuple[Tone, Sequence[object]]],
+        texts: int = 1,
+        level: int = 1,
+    ) -> Iterator[Line]:
+        """Rows under their heads, each with its tone.
+
+        Args:
+            heads: of the columns.
+            rows: a tone and the cells; 0 is shown as "-", None as nothing.
+            texts: so many columns are texts, set to the left; the others are numbers.
+            level: of indentation.
+        """
+        shown = [["" if cell is None else str(cell or "-") for cell in row] for _, row in rows]
+        widths = [max(cells(cell) for cell in column) for column in zip(heads, *shown, strict=True)]
+        for tone, row in zip((Tone.FAINT, *(tone for tone, _ in rows)), (heads, *shown), strict=True):
+            columns = [
+                padded(cell, width) if number < texts else cell.rjust(width)
+                for number, (cell, width) in enumerate(zip(row, widths, strict=True))
+            ]
+            yield line((self.signs.write(INDENT * level + INDENT.join(columns)).rstrip(), tone))
+
+    def chosen(self, player: str, chosen: str) -> tuple[Tone, str]:
+        """The tone of a player's row, and the name with a sign before the one that is judged for."""
+        if player == chosen:
+            return Tone.STRONG, f"{self.signs.chosen} {player} player"
+        return Tone.PLAIN, f"  {player} player"
 
     def bars(self, events: Iterable[tuple[Place, str]]) -> Iterator[Line]:
         """A row for each bar: "bar 3  beat 1 F♯ · beat 2½ C♮"."""

@@ -38,8 +38,8 @@ def printed_lines(printed: Printed, part: PartReport, look: Look) -> Iterator[Li
 def _pedals(mark: PedalMark) -> str:
     """The pedals of a mark, with their foot where it is a change."""
     if mark.whole:
-        return " ".join(f"{pedal.letter}{position.sign}" for pedal, position in mark.stands)
-    return ", ".join(f"{pedal.letter}{position.sign} {pedal.foot.value}" for pedal, position in mark.stands)
+        return " ".join(pedal.at(position) for pedal, position in mark.stands)
+    return ", ".join(f"{pedal.at(position)} {pedal.foot.value}" for pedal, position in mark.stands)
 
 
 def sentence(fault: Fault, part: PartReport, look: Look) -> str:
@@ -49,8 +49,8 @@ def sentence(fault: Fault, part: PartReport, look: Look) -> str:
 
 def _what(fault: Fault, part: PartReport, look: Look) -> str:
     letter = fault.pedal.letter
-    name = f"{letter}{fault.position.sign}"
-    other = "" if fault.other is None else f"{letter}{fault.other.sign}"
+    name = fault.pedal.at(fault.position)
+    other = "" if fault.other is None else fault.pedal.at(fault.other)
     there = "" if fault.other_us is None else _place(fault.other_us, fault.us, part)
     match fault.slip:
         case Slip.MISSING:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import islice
 
 from livepedal.advice.remedies.remedy import PlaceAdvice
 from livepedal.advice.remedies.telling import NO_WAY, Teller
@@ -10,8 +11,8 @@ from livepedal.advice.remedies.tempo import PlayerTempo
 from livepedal.advice.report import CheckedPart
 from livepedal.music.wording import numbered
 from livepedal.views import words
-from livepedal.views.lines import Line, Tone
-from livepedal.views.report.look import INDENT, Look
+from livepedal.views.lines import Line
+from livepedal.views.report.look import Look
 
 
 def remedy_lines(part: CheckedPart, look: Look) -> Iterator[Line]:
@@ -56,13 +57,11 @@ def _tempos(
         return
     written = teller.steady(start, end)
     yield from look.text(f"{teller.how_fast(what, written)}:", 2)
-    rows = teller.tempos(tempos, written)
-    width = max(len(player) for player, _ in rows) + len(" player  ")
-    for player, says in rows:
-        chosen = player == part.player
-        head = f"{INDENT * 2}{look.signs.chosen if chosen else ' '} {f'{player} player':<{width}}"
-        tone = Tone.STRONG if chosen else Tone.PLAIN
-        yield from look.row((head, tone), says, tone)
+    rows = []
+    for player, says in teller.tempos(tempos, written):
+        tone, name = look.chosen(player, part.player)
+        rows.append((tone, (name, says)))
+    yield from islice(look.table(("", ""), rows, texts=2, level=2), 1, None)
 
 
 def _place(place: PlaceAdvice, part: CheckedPart, teller: Teller, look: Look) -> Iterator[Line]:

@@ -111,7 +111,9 @@ def _too_much(shared: Shared) -> str:
     text = f"There are still too many pedal changes at once: {'; '.join(whose)}."
     if not shared.tried:
         return text
-    lengths = ", ".join(map(str, shared.tried[:-1])) + " and " * (len(shared.tried) > 1) + str(shared.tried[-1])
+    lengths = (
+        ", ".join(map(str, shared.tried[:-1])) + " and " * (len(shared.tried) > 1) + str(shared.tried[-1])
+    )
     return f"{text} Turns of at most {lengths} bars were tried too; they do not avoid that."
 
 
@@ -120,7 +122,9 @@ def _turns(shared: Shared, look: Look) -> Iterator[Line]:
     yield from look.heading("Who plays what", f" ({words.counted(shared.hand_overs, 'hand-over')})")
     if shared.bars:
         turns = words.counted(shared.bars, "bar")
-        yield from look.text(f"Shared in turns of at most {turns}, so that each player has less to do at once.", 2)
+        yield from look.text(
+            f"Shared in turns of at most {turns}, so that each player has less to do at once.", 2
+        )
     quick = shared.quick
     for turn in shared.turns[:MOST_ROWS]:
         who = "both  " if turn.who == BOTH else NAMES[turn.who]

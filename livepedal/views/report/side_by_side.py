@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from livepedal.advice.comparing.compare import BarNote, BarOutlook, BarPair, Comparison, PartComparison
+from livepedal.advice.comparing.bars import BarNote, BarOutlook, BarPair
+from livepedal.advice.comparing.compare import Comparison, PartComparison
 from livepedal.harp import Position, pitch_name
 from livepedal.model.findings import Verdict
 from livepedal.music.wording import within
@@ -57,8 +58,7 @@ def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
 
 def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Line]:
     yield line((look.signs.write(clean(part.name) or "The part"), Tone.STRONG))
-    yield from _totals(part, look)
-    yield from look.faint(f"before: {clean(compared.before, 200)}; after: {clean(compared.after, 200)}", 1)
+    yield from _totals(part, compared, look)
     before, after = part.before.note, part.after.note
     notes = {"Before and after": before} if before == after else {"Before": before, "After": after}
     for name, note in notes.items():
@@ -82,27 +82,22 @@ def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Li
         yield from look.faint(f"{bars} the same in both.", 1)
 
 
-def _totals(part: PartComparison, look: Look) -> Iterator[Line]:
-    """A row for each version."""
-    # Too much at once has a column only where there is any; the others make room for it, so that a row has 80 at most.
-    loaded = bool(part.before.too_much or part.after.too_much)
-    first, second, *widths = (7, 13, 12, 13, 8, 6, 9, 10) if loaded else (8, 14, 12, 14, 9, 7, 10)
-
-    def row(name: str, verdict: str, *cells: object) -> str:
-        numbers = "".join(f"{cell:>{width}}" for cell, width in zip(cells, widths, strict=False))
-        return f"{INDENT}{name:<{first}}{verdict:<{second}}{numbers}"
-
-    heads = ("verdict", "cannot play", "only audibly", "changes", "notes", "time", "too much")
-    yield line((row("", *heads), Tone.FAINT))
-    for name, total in (("before", part.before), ("after", part.after)):
-        unplayable, audible, changes, heavy = (
-            count or "-" for count in (total.unplayable, total.audible, total.changes, total.too_much)
-        )
-        time = words.moment(round(total.seconds * 1_000_000))
-        verdict = look.signs.verdict(total.verdict)
-        yield line(row(name, verdict, unplayable, audible, changes, total.notes, time, heavy))
+def _totals(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Line]:
+    """A row for each version, and what they are."""
+    both = (("before", part.before, compared.before), ("after", part.after, compared.after))
+    loaded = any(total.too_much for _, total, _ in both)
+    heads = ["", "verdict", "cannot play", "only audibly", "changes", *(["too much"] if loaded else [])]
+    rows = []
+    for name, total, _ in both:
+        cells = (name, look.signs.verdict(total.verdict), total.unplayable, total.audible, total.changes)
+        rows.append((Tone.PLAIN, (*cells, total.too_much) if loaded else cells))
+    yield from look.table(heads, rows, texts=2)
     if loaded:
         yield from look.faint(words.TOO_MUCH)
+    for name, total, path in both:
+        time = words.moment(round(total.seconds * 1_000_000))
+        text = f"{name}: {clean(path, 200)}, {words.counted(total.notes, 'note')}, {time}"
+        yield from look.faint(text, 1)
 
 
 def _bar(pair: BarPair, look: Look) -> Iterator[Line]:

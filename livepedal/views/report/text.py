@@ -19,7 +19,7 @@ from livepedal.model.findings import Layer, Verdict
 from livepedal.model.plan.timing import PedalChange
 from livepedal.sources.text import clean
 from livepedal.views import words
-from livepedal.views.lines import Line, Tone, line, tone_of
+from livepedal.views.lines import Line, Tone, tone_of
 from livepedal.views.report.asides import aside_texts
 from livepedal.views.report.diagram import setting_lines
 from livepedal.views.report.look import INDENT, Look
@@ -128,21 +128,15 @@ def _counts(part: PartReport, look: Look) -> Iterator[Line]:
     """A table of the three players; nothing if none of them has any trouble."""
     if not part.troubled:
         return
+    heads = [f"of {words.counted(part.attacks, 'attack')}", "cannot play", "only audibly", "pedal changes"]
     # Too much at once is about passages, not attacks, so it has a column only where there is any.
     loaded = any(count.too_much for count in part.counts)
-
-    def row(name: str, *numbers: object) -> str:
-        columns = zip(numbers, (12, 14, 15, 10)[: 3 + loaded], strict=False)
-        return f"{INDENT}{name:<20}" + "".join(f"{number or '-':>{width}}" for number, width in columns)
-
-    attacks = f"of {words.counted(part.attacks, 'attack')}"
-    yield line((row(attacks, "cannot play", "only audibly", "pedal changes", "too much"), Tone.FAINT))
+    rows = []
     for count in part.counts:
-        chosen = count.player == part.player
-        name = f"{look.signs.chosen if chosen else ' '} {count.player} player"
-        changes = " " if count.changes is None else count.changes
-        text = row(name, count.unplayable, count.audible, changes, count.too_much)
-        yield line((text, Tone.STRONG if chosen else Tone.PLAIN))
+        tone, name = look.chosen(count.player, part.player)
+        cells = (name, count.unplayable, count.audible, count.changes, count.too_much)
+        rows.append((tone, cells if loaded else cells[:-1]))
+    yield from look.table([*heads, "too much"] if loaded else heads, rows)
     if loaded:
         yield from look.faint(words.TOO_MUCH)
 

@@ -14,15 +14,8 @@ import mido
 import pytest
 
 from livepedal import check_file
-from livepedal.advice.comparing.compare import (
-    BarOutlook,
-    BarPair,
-    Comparison,
-    PartComparison,
-    Total,
-    bars_of,
-    line_up,
-)
+from livepedal.advice.comparing.bars import BarOutlook, BarPair, bars_of, line_up
+from livepedal.advice.comparing.compare import Comparison, PartComparison, Total
 from livepedal.model.findings import Verdict
 from livepedal.views.lines import plain_text
 from livepedal.views.report.look import Look

@@ -7,7 +7,8 @@ from fractions import Fraction
 
 import pytest
 
-from livepedal.advice.comparing.compare import BarOutlook, BarPair, Comparison, PartComparison, Total
+from livepedal.advice.comparing.bars import BarOutlook, BarPair
+from livepedal.advice.comparing.compare import Comparison, PartComparison, Total
 from livepedal.advice.comparing.news import cue_of, news
 from livepedal.model.findings import Verdict
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from io import BytesIO
 from pathlib import Path
@@ -96,7 +97,9 @@ def test_what_nothing_is_known_of_is_said_to_have_no_way() -> None:
 
     part = check_file(WHEEL).files[0].parts[0]
     look = Look(signs_for("utf-8"))
-    text = "\n".join("".join(text for text, _ in row) for row in remedy_lines(advice, part.time_map, look))
+    text = "\n".join(
+        "".join(text for text, _ in row) for row in remedy_lines(replace(part, advice=advice), look)
+    )
     assert NO_WAY in text
 
 
@@ -124,7 +127,9 @@ def test_a_tempo_says_what_is_heard_at_it(tmp_path: Path, capsys: pytest.Capture
     """
     own = tmp_path / "own.toml"
     players = "".join(f"[players.{name}]\ndamp = 0\n" for name in ("relaxed", "working", "virtuoso"))
-    own.write_text(f"{players}[tempo]\nuneven = 0\n")  # with room for an uneven hand there is time without a slide
+    own.write_text(
+        f"{players}[tempo]\nuneven = 0\n"
+    )  # with room for an uneven hand there is time without a slide
     advice = advice_on(WHEEL, own)
     (remedy,) = [r for p in advice.passages for r in p.remedies if r.kind is RemedyKind.TEMPO]
     assert remedy.ratio is not None
