@@ -16,6 +16,7 @@ import pytest
 from livepedal.cli import main, manual
 from livepedal.harp import Player
 from livepedal.harp.specs import specs_of
+from livepedal.harp.tables import TABLES
 from livepedal.model.findings import Kind
 from livepedal.model.hands import FigurationKind
 from livepedal.views.words import MEANING
@@ -155,6 +156,15 @@ def test_explained_figures_exist() -> None:
     for kind, text in manual.sections().items():
         (told,) = re.findall(r"^Figures: (.*?)\n\n", text, re.M | re.S) or [""]
         assert set(re.findall(r"`([\w.]+)`", told)) <= known, kind
+
+
+def test_the_line_of_every_figure_says_what_it_is() -> None:
+    meanings = documents().meanings_in((ROOT / "livepedal" / "harp" / "figures.toml").read_text("utf-8"))
+    for path, table in (("players.relaxed", Player), *TABLES.items()):
+        for key in specs_of(table):
+            assert f"{path}.{key}" in meanings, (
+                f"say behind {key} in [{path}] of figures.toml what it is: the manual prints that"
+            )
 
 
 def test_every_figure_of_a_player_is_explained() -> None:

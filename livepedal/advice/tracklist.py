@@ -18,6 +18,7 @@ from livepedal.music.parts import harp_words
 from livepedal.music.song import Song
 from livepedal.music.tracks import TrackInfo
 from livepedal.music.wording import counted, plain
+from livepedal.sources.raw import strikes
 
 SWITCHES = 12  # different pitches, at most, that pass for keyswitches
 SWITCHES_BELOW = 36  # MIDI pitch, C2: no sample library puts them higher beneath a harp
@@ -113,7 +114,7 @@ def list_tracks(song: Song, wanted: Wanted, figures: Figures, instrument: Instru
 
 def _entry(chosen: Chosen, song: Song, wanted: Wanted, lowest: int, instrument: Instrument) -> Entry:
     words = chosen.lane.words if chosen.part is None else harp_words(chosen.lane, wanted)[0]
-    pitches = Counter(word >> 8 & 0x7F for word in words if 0x90 <= word >> 16 & 0xFF < 0xA0 and word & 0x7F)
+    pitches = Counter(word >> 8 & 0x7F for word in words if strikes(word))
     in_range = [pitch for pitch in pitches if pitch >= lowest] or list(pitches)
     whole = next(info for info in song.tracks if info.number == chosen.lane.info.number)
     return Entry(

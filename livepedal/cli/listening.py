@@ -53,10 +53,7 @@ def listen(options: argparse.Namespace) -> int:
             with opened(options, inputs.backend.name) as outs:
                 listener = _listener(setup, header, folder, inputs, outs, out, options.bell)
                 for source, name in enumerate(names):
-                    if name is None:
-                        inputs.open_virtual(source, listener.receiver(source))
-                    else:
-                        inputs.open(source, name, listener.receiver(source))
+                    inputs.open(source, name, listener.receiver(source))
                     listener.plugged.name(source, name or "livepedal (virtual port)")
                 number = _shown(listener, header, out, bool(left_behind))
         finally:

@@ -12,20 +12,19 @@ from __future__ import annotations
 
 import argparse
 import ast
-import difflib
 import os
 import re
 import shlex
 import signal
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Any, NoReturn
 
 from livepedal import __version__
 from livepedal.cli import commands, completion, files, output, project
 from livepedal.cli.output import complain, say
 from livepedal.cli.streams import give_up_output, open_closed, unwritable
-from livepedal.errors import LivepedalError
+from livepedal.errors import LivepedalError, nearest
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -108,6 +107,7 @@ class _Parser(argparse.ArgumentParser):
 # What argparse says, and the same for a composer. Anything else is left as it is.
 _COMPLAINTS = (
     (r"argument (\S+): invalid int value: (.+)", r"\1 takes a whole number, not \2"),
+    (r"argument (\S+): invalid float value: (.+)", r"\1 takes a number, not \2"),
     (r"argument (\S+): expected (?:one|at least one) argument", r"\1 needs a value after it"),
     (
         r"argument (\S+): not allowed with argument (\S+)",
@@ -126,14 +126,9 @@ _COMPLAINTS = (
         r"the following arguments are required: FILE, -o/--output",
         r"give a MIDI file, and the new file with -o OUT.mid",
     ),
-    (r"the following arguments are required: (.+)", r"\1 is missing"),
+    (r"the following arguments are required: BEFORE, AFTER", r"give two files, BEFORE and AFTER"),
+    (r"the following arguments are required: (.+)", r"give \1"),
 )
-
-
-def nearest(name: str, known: Iterable[str]) -> str:
-    """Find the known name nearest to what was typed, as a question that can follow; empty if none is near."""
-    near = difflib.get_close_matches(name, known, 1)
-    return f"; did you mean {near[0]}?" if near else ""
 
 
 def in_words(message: str) -> str:

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 import argparse
-import difflib
 import re
 import sys
+from collections.abc import Iterable
 from importlib.resources import files
 
 from livepedal.cli.commands import PAGES
 from livepedal.cli.output import Output
-from livepedal.errors import LivepedalError
+from livepedal.errors import LivepedalError, nearest
 
 
 def page(name: str) -> str:
     """A page of the manual as Markdown. Raises LivepedalError if there is no such page."""
     if name not in PAGES:
-        raise LivepedalError(f"The manual has no page {name!r}{_nearest(name, PAGES)}")
+        raise LivepedalError(f"The manual has no page {name!r}{nearest(name, PAGES, _all(PAGES))}")
     return (files("livepedal") / "manual" / f"{name}.md").read_text("utf-8")
 
 
@@ -26,9 +26,8 @@ def sections() -> dict[str, str]:
     return {text.partition("\n")[0]: f"## {text.strip()}\n" for text in found}
 
 
-def _nearest(name: str, names: dict[str, str]) -> str:
-    near = difflib.get_close_matches(name, names, 1)
-    return f"; did you mean {near[0]}?" if near else f"; choose from {', '.join(names)}."
+def _all(names: Iterable[str]) -> str:
+    return f"; choose from {', '.join(names)}."
 
 
 def _listed(command: str, names: dict[str, str]) -> str:
@@ -57,7 +56,7 @@ def explain(options: argparse.Namespace) -> int:
         sys.stdout.write(f"A finding is of one of these kinds:\n\n{_listed('explain', meanings)}")
         return 0
     if options.kind not in known:
-        raise LivepedalError(f"There is no kind of finding {options.kind!r}{_nearest(options.kind, known)}")
+        raise LivepedalError(f"There is no kind of finding {options.kind!r}{nearest(options.kind, known, _all(known))}")
     _show(_with_figures(known[options.kind]), options.plain)
     return 0
 

@@ -16,21 +16,20 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass
 from decimal import Decimal
-from difflib import get_close_matches
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
 from typing import TypeVar
 
 from livepedal.defaults import PLAYER, PLAYERS
-from livepedal.errors import LivepedalError
+from livepedal.errors import LivepedalError, nearest
 from livepedal.harp import layers
 from livepedal.harp.instruments import Instrument
 from livepedal.harp.layers import Layer, made, names
 from livepedal.harp.pedals import Position
 from livepedal.harp.players import Player
 from livepedal.harp.ringing import Points, Ringing
-from livepedal.harp.specs import Value, error, listed, microseconds, printable, specs_of
+from livepedal.harp.specs import Value, error, microseconds, printable, specs_of
 from livepedal.harp.spelling import Spelling
 from livepedal.harp.strings import HarpString
 from livepedal.harp.tables import (
@@ -226,6 +225,6 @@ def _named(values: tuple[_N, ...], name: str, what: str) -> _N:
     for value in values:
         if value.name == name:
             return value
-    near = get_close_matches(name, [value.name for value in values], n=1)
-    hint = f"did you mean {near[0]}?" if near else f"choose from {listed(value.name for value in values)}."
-    raise LivepedalError(f"There is no {what} {name!r}; {hint}")
+    known = [value.name for value in values]
+    hint = nearest(name, known, f"; choose from {', '.join(known)}.")
+    raise LivepedalError(f"There is no {what} {name!r}{hint}")

@@ -14,8 +14,6 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import TypeAlias
 
-from livepedal.errors import LivepedalError
-
 NEVER = 1 << 60
 """Microseconds that no piece lasts: what `Ringing.ring` gives when strings are taken never to die away."""
 
@@ -29,12 +27,8 @@ class Ringing:
 
     Attributes:
         points, loud_points: pairs of MIDI number and microseconds, both in order of rising pitch; between two of them
-            the time is on the straight line, beyond the outermost it stays. points None: strings never die away;
-            loud_points None: no string is ever loud.
-
-    Raises:
-        LivepedalError: unless numbers rise, ring times are above 0, and no higher note has a longer time than a lower
-            one.
+            the time is on the straight line, beyond the outermost it stays (layers.py checks that none rises). points
+            None: strings never die away; loud_points None: no string is ever loud.
     """
 
     points: Points | None
@@ -43,8 +37,8 @@ class Ringing:
     _loud_by_number: tuple[int, ...] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "_by_number", _by_number(self.points, NEVER, 1, "Ring"))
-        object.__setattr__(self, "_loud_by_number", _by_number(self.loud_points, 0, 0, "Loud"))
+        object.__setattr__(self, "_by_number", _by_number(self.points, NEVER))
+        object.__setattr__(self, "_loud_by_number", _by_number(self.loud_points, 0))
 
     def ring(self, midi: int) -> int:
         """Microseconds from the pluck until the sounding MIDI number has died away, or NEVER."""
@@ -55,20 +49,9 @@ class Ringing:
         return self._loud_by_number[min(max(midi, 0), 127)]
 
 
-def _by_number(points: Points | None, without: int, least: int, what: str) -> tuple[int, ...]:
+def _by_number(points: Points | None, without: int) -> tuple[int, ...]:
     """The time of each MIDI number. without: that of all of them where there are no points."""
-    if points is None:
-        return (without,) * 128
-    if not points or min(us for _, us in points) < least:
-        bound = "longer than 0 s" if least else "no less than 0 s"
-        raise LivepedalError(f"{what} times must be given for at least one note and be {bound}.")
-    for (low, low_us), (high, high_us) in pairwise(points):
-        if high <= low or high_us > low_us:
-            raise LivepedalError(
-                f"{what} times must go from low notes to high notes and never get longer;"
-                f" MIDI note {high} with {high_us} µs cannot follow note {low} with {low_us} µs."
-            )
-    return tuple(_on_line(points, midi) for midi in range(128))
+    return tuple(without if points is None else _on_line(points, midi) for midi in range(128))
 
 
 def _on_line(points: Points, midi: int) -> int:

@@ -68,7 +68,7 @@ class Setting:
         if len(words) == 1 or any(
             re.fullmatch(r"(?i)m|maj|min|dur|major|minor|flat|sharp", w) for w in words
         ):
-            return cls.of_key(text)
+            return cls.of_key(_parse_key(text))
         positions: list[Position | None] = [None] * len(Pedal)
         for word in words:
             if word in _UNSET:
@@ -83,19 +83,13 @@ class Setting:
         return cls(tuple(positions))
 
     @classmethod
-    def of_key(cls, key: str | int | Key) -> Setting:
-        """The setting of a key: its name ("E♭ major", "f# minor"), a `Key`, or its fifths (-3 for E♭ major).
-
-        A minor key is set as its signature has it, the natural minor.
+    def of_key(cls, key: Key) -> Setting:
+        """The setting of a key; a minor key is set as its signature has it, the natural minor.
 
         Raises:
-            LivepedalError: for a text that names no key, and for a key beyond seven accidentals, saying which letter
-                fails and which setting sounds the same.
+            LivepedalError: for a key beyond seven accidentals, saying which letter fails and which setting sounds the
+                same.
         """
-        if isinstance(key, str):
-            key = _parse_key(key)
-        elif isinstance(key, int):
-            key = Key(key)
         if not key.settable:
             raise LivepedalError(_why_not(key))
         return cls(tuple(Position(key.alteration(pedal)) for pedal in Pedal))

@@ -8,7 +8,6 @@ there is to do.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field, fields
 from decimal import Decimal
 from enum import Enum
@@ -167,11 +166,6 @@ def shown(value: object) -> str:
 def _short(number: Decimal) -> str:
     text = str(number)
     return text if len(text) < 20 else f"{number:.3g}"
-
-
-def listed(names: Iterable[str]) -> str:
-    """Names in a row, for a message."""
-    return ", ".join(names)
 
 
 def microseconds(seconds: Decimal) -> int:

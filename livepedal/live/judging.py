@@ -8,6 +8,7 @@ again.
 from __future__ import annotations
 
 import queue
+import threading
 from collections.abc import Callable
 from copy import copy
 from dataclasses import dataclass
@@ -23,6 +24,8 @@ from livepedal.model.findings import Finding
 from livepedal.model.snapshot import Snapshot
 from livepedal.music.timemap import TimeMap
 from livepedal.sources.journal import Command, Heard, Word
+
+_PATIENCE = 0.02  # seconds that the screen waits for a picture
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,11 +51,7 @@ class Judging:
 
     Attributes:
         session: for other threads only once `run` has ended.
-        until: the moment up to which everything is judged (µs since the start).
         shown: the latest picture.
-        pictures: how many there were.
-        asked: whether a picture that was asked for is still to come.
-        handed: the number of the last take that was handed on to be saved.
         lost: whether a message could not even be put into its take.
 
     Args:
@@ -72,15 +71,14 @@ class Judging:
         judged: Callable[[Heard, tuple[Finding, ...]], None] = lambda heard, found: None,
     ) -> None:
         self.session = Session(setup, failed=partial(faults.caught, Stage.JUDGING, again=True))
-        self.until = self.handed = 0
         self.lost = False
-        self.pictures = 0
         self._faults, self._nearest, self._tell, self._save = faults, nearest, tell, save
         self.judged = judged
         self._queue: queue.SimpleQueue[Item] = queue.SimpleQueue()
         self._at: int | None = None  # the moment (µs) of what is being judged
-        self.asked = False
-        self._stopped = False
+        self._asked = False  # whether a picture that was asked for is still to come
+        self._made = threading.Event()  # set when it is made
+        self._hurry = False
         nothing = Snapshot(0, setup.player, (), (), None, (), (), 0, ())
         self.shown = Shown(nothing, None, (), clocked=False, take=1)
         self._picture()
@@ -96,37 +94,42 @@ class Judging:
         """Enqueue a record, time that has passed (µs), or None to wake the judge. Never blocks."""
         self._queue.put(item)
 
-    def ask(self) -> None:
-        """Ask for a picture: there will be a new `shown` after what is being judged."""
-        self.asked = True
+    def look(self, seconds: float = _PATIENCE) -> Shown:
+        """A picture, made after what is being judged now; where that takes longer than this, the latest."""
+        self._made.clear()
+        self._asked = True
         self._queue.put(None)
+        self._made.wait(seconds)
+        return self.shown
 
     def behind(self, now: int) -> int:
         """How long (µs) what is being judged has waited, at this moment of the session (µs)."""
         at = self._at
         return 0 if at is None else max(now - at, 0)
 
-    def stop(self) -> None:
-        """Stop judging and handing on."""
-        self._stopped = True
+    def hurry(self) -> None:
+        """Judge no more, and only put what waits into the takes."""
+        self._hurry = True
 
     # -- in its own thread -----------------------------------------------------------------------------------
 
     def run(self) -> None:
         """Judge until the end."""
         over = False
-        while not over and not self._stopped:
+        while not over:
             if self._queue.empty():
                 self._at = None
             item = self._queue.get()
             if item is not None:
                 over = isinstance(item, Command) and item.word == Word.END
                 try:
+                    if self._hurry and self.session.judged:
+                        self.session.judge_no_more()
                     self._judge(item)
                 except Exception as error:
                     self.lost = True
                     self._faults.caught(Stage.TAKE, error)
-            if self.asked or over:
+            if self._asked or over:
                 self._picture()
         self._at = None
 
@@ -146,30 +149,25 @@ class Judging:
             session.finish(us)
         else:
             session.command(us, item.word, item.argument)
-        if self._stopped:
-            return
-        self.until = us
         for news in session.news():
             try:
                 self._tell(news)
             except Exception as error:
                 self._faults.caught(Stage.WORDS, error)
         while session.finished:
-            take = session.finished.pop(0)
-            self.handed = take.number
-            self._save(take, None)
+            self._save(session.finished.pop(0), None)
         while session.to_keep:
             take, number = session.to_keep.pop(0)
             self._save(copy(take), number)  # as far as it is now: it goes on, in this thread
 
     def _picture(self) -> None:
-        self.asked = False
+        self._asked = False
         try:
             if not self.failed:
                 self.shown = self._look()
         except Exception as error:  # an old picture is better than none
             self._faults.caught(Stage.SCREEN, error)
-        self.pictures += 1
+        self._made.set()
 
     def _look(self) -> Shown:
         session = self.session

@@ -1,7 +1,7 @@
 """Listening: the stages of a session, each in a thread of its own, and the screen in front of them.
 
-This package's docstring says what runs where. The screen shows the judge's last picture and asks for a new one when a
-frame is due; it never waits.
+This package's docstring says what runs where. The screen shows a picture that it asks the judge for, and does not wait
+for one who is busy.
 """
 
 from __future__ import annotations
@@ -33,10 +33,7 @@ from livepedal.views.dashboard.screen import Scene
 from livepedal.views.lines import Line
 from livepedal.views.signs import FULL, Signs
 
-_FRAME = 42_000_000  # ns between two frames while something is played
-_IDLE = 150_000_000  # ns between two while nothing is
-_SOON = 0.004  # seconds in which a picture comes that was asked for
-_MEANWHILE = 0.02  # seconds between two checks whether anything was played
+_REST = 0.02  # seconds between two checks whether anything was played
 PAUSED = "paused: not judged, and only in the journal, not in the file; space continues"
 ACTS = (Act.PAUSE, Act.KEEP, Act.PEDALS, Act.PLAYER, Act.TAP, Act.AFRESH, Act.QUIT)
 _NO_OUTS = Outs()
@@ -92,8 +89,6 @@ class Listener(Stages, Screened):
         self._staying = ""  # the key that is to be stayed in
         self._setting_next = False  # in line mode, the next line that is typed is a setting
         self._told_behind = 0  # µs that the judge was behind when line mode last said so
-        self._drawn_at = self._asked_at = 0
-        self._heard_at = 0  # messages so far when a picture was last asked for
 
     # -- what the stages say, in their threads ---------------------------------------------------------------
 
@@ -126,15 +121,9 @@ class Listener(Stages, Screened):
             return []
 
     def step(self) -> bool:
-        """Ask for a picture when a frame is due; on the screen nothing is said in lines."""
+        """Whether it goes on; on the screen nothing is said in lines."""
         self._lines.clear()
         self._wake()
-        now = self._clock()
-        due = now - self._asked_at >= _IDLE or (self._fresh and now - self._drawn_at >= _FRAME)
-        if due and not self.judging.asked:
-            self._asked_at = now
-            self._heard_at = self.hearing.messages
-            self.judging.ask()
         return not self._over.is_set()
 
     def _wake(self) -> None:
@@ -142,22 +131,13 @@ class Listener(Stages, Screened):
         if self.advisor is not None and self.hearing.messages:
             self.advisor.wake()
 
-    @property
-    def _fresh(self) -> bool:
-        """Whether anything was played since a picture was asked for."""
-        return self.hearing.messages != self._heard_at
-
     def rest(self) -> float:
         """Seconds until it is worth looking again."""
-        if self.judging.asked and self.behind() <= BEHIND:
-            return _SOON
-        if not self._fresh or self.judging.asked:
-            return _MEANWHILE
-        return max((self._drawn_at + _FRAME - self._clock()) / 1e9, 0.001)
+        return _REST
 
     def happened(self) -> int:
         """Changes whenever something does."""
-        return super().happened() + self.judging.pictures
+        return super().happened() + self.session.messages
 
     def key(self, key: str) -> bool:
         """Handle a key. False when it ends the session."""
@@ -205,11 +185,7 @@ class Listener(Stages, Screened):
                 return False
             case Act.KEEP:
                 command(Word.KEEP)
-                if self.judging.failed:
-                    self.say(
-                        "judging has failed, so single passages cannot be kept; the file of the take has everything"
-                    )
-                elif self.behind() > BEHIND:
+                if self.behind() > BEHIND:
                     self.say("it will be kept as soon as judging catches up")
             case Act.TAP:
                 command(Word.TAP)
@@ -234,8 +210,7 @@ class Listener(Stages, Screened):
 
     def scene(self) -> Scene:
         """What the dashboard shows now."""
-        self._drawn_at = self._clock()
-        shown = self.judging.shown
+        shown = self.judging.look()
         return replace(
             self.drawn(shown.snapshot, shown.take),
             title=self.plugged.title(),

@@ -24,7 +24,7 @@ from livepedal.music.song import Part, Song
 from livepedal.music.timemap import TimeMap
 from livepedal.music.tracks import DRUM_CHANNEL, HARP_PROGRAM, NO_PROGRAM, Lane, under_programs
 from livepedal.music.wording import counted
-from livepedal.sources.raw import NOTE_ON, RESET_CONTROLLERS, SUSTAIN, VOLUME
+from livepedal.sources.raw import NOTE_ON, RESET_CONTROLLERS, SUSTAIN, VOLUME, strikes
 from livepedal.sources.scores.written import NO_SIGN, Sign, Written
 
 __all__ = ["NoHarpTrack", "Wanted", "choose_parts"]
@@ -86,7 +86,7 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
     events, hanging = EventList(keys.times, keys.words), len(keys.held)
     if len(lanes) > 1 and not (wanted.merge or wanted.tracks):
         apart = " ".join(f"--track {lane.info.number}" for lane in lanes)
-        why = "which by their names are its staves, hands or articulations"
+        why = "because by their names they are its staves, hands or articulations"
         if not any(lane.named or lane.survey.harp_notes for lane in lanes):
             why = "because none is called harp and all are of one keyboard or plucked instrument"
         remarks.append(f"{len(lanes)} tracks judged as one harp, {why}; {apart} judges each on its own")
@@ -141,13 +141,12 @@ def harp_words(lane: Lane, wanted: Wanted) -> tuple[Sequence[int], list[str]]:
     ignored = outside = 0
     for word in words:
         if 0x80 <= word >> 16 & 0xFF < 0xA0:
-            struck = word >> 16 & 0xFF >= 0x90 and word & 0x7F > 0
             pitch = word >> 8 & 0x7F
             if pitch < wanted.ignore_below:
-                ignored += struck
+                ignored += strikes(word)
                 continue
             if not 0 <= pitch + wanted.transpose <= 127:
-                outside += struck
+                outside += strikes(word)
                 continue
             word += wanted.transpose << 8
         kept.append(word)
@@ -235,9 +234,7 @@ class _Keys:
         self.now = -1
         self._sounding: set[int] = set()  # pitches struck in this moment and written
         self._fresh: dict[int, int] = {}  # key -> its message, struck in this moment and not yet written
-        self._twice: dict[
-            int, int
-        ] = {}  # key -> how often it was struck in this moment, where more than once
+        self._twice: dict[int, int] = {}  # key -> how often it was struck in this moment, if more than once
         self._late: list[int] = []  # keys struck and released in this moment
         self._pedals: dict[int, bool] = {}
 

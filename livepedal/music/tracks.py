@@ -17,7 +17,16 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from livepedal.music.names import decode_name, says_harp
-from livepedal.sources.raw import CHANNEL_PREFIX, INSTRUMENT_NAME, PORT, TRACK_NAME, VOLUME, RawSong, RawTrack
+from livepedal.sources.raw import (
+    CHANNEL_PREFIX,
+    INSTRUMENT_NAME,
+    PORT,
+    TRACK_NAME,
+    VOLUME,
+    RawSong,
+    RawTrack,
+    strikes,
+)
 from livepedal.sources.scores.written import Written
 
 HARP_PROGRAM = 46  # data byte; "47 Orchestral Harp" where programs count from 1 (General MIDI level 1)
@@ -157,8 +166,7 @@ def under_programs(words: Iterable[int], programs: Collection[int]) -> array[int
         if status >= 0xC0:
             now[channel] = word >> 8 & 0x7F
             ever[channel] |= now[channel] in programs
-        struck = 0x90 <= status < 0xA0 and word & 0x7F
-        if status >= 0xC0 or (now[channel] in programs if struck else ever[channel]):
+        if status >= 0xC0 or (now[channel] in programs if strikes(word) else ever[channel]):
             kept.append(word)
     return kept
 

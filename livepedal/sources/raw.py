@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import re
 from array import array
-from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
@@ -92,6 +91,11 @@ def unpacked(word: int) -> Message:
     return Message(word >> TICK, word >> 16 & 0xFF, word >> 8 & 0xFF, word & 0xFF)
 
 
+def strikes(word: int) -> bool:
+    """Whether a packed message strikes a note; one with velocity 0 is a release (MIDI 1.0 Detailed Specification)."""
+    return word >> 20 & 15 == NOTE_ON >> 4 and word & 0x7F > 0
+
+
 @dataclass(frozen=True, slots=True)
 class Division:
     """How many ticks a quarter note has, or (SMPTE) a second. Exactly one of the two is set."""
@@ -116,10 +120,6 @@ class RawTrack:
     metas: tuple[Meta, ...]
     end: int
     written: Written | None = None
-
-    def messages(self) -> Iterator[Message]:
-        """The kept channel messages in file order."""
-        return map(unpacked, self.packed)
 
 
 @dataclass(frozen=True, slots=True)

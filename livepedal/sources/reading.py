@@ -59,6 +59,8 @@ def read_bytes(source: Path | str | bytes, name: str) -> bytes:
         raise LivepedalError(f"{name}: is not a possible file name; check its spelling.") from None
     except FileNotFoundError:
         raise LivepedalError(f"{name}: there is no such file; check its name and folder.") from None
+    except IsADirectoryError:
+        raise LivepedalError(f"{name}: is a folder; name a file in it.") from None
     except OSError as error:
         reason = clean(error.strerror or str(error) or type(error).__name__)
         raise LivepedalError(

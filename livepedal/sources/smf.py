@@ -46,6 +46,7 @@ from livepedal.sources.raw import (
     RawSong,
     RawTrack,
     Refused,
+    strikes,
 )
 from livepedal.sources.text import counted
 
@@ -171,9 +172,7 @@ def _read_tracks(data: bytes, at: int, remarks: list[str]) -> list[RawTrack]:
         at += 8 + size
     if not tracks:
         raise Refused("holds no track that can be read; export it again.")
-    if not whole and not any(
-        0x90 <= message.status < 0xA0 for track in tracks for message in track.messages()
-    ):
+    if not whole and not any(strikes(word) for track in tracks for word in track.packed):
         reason = remarks[-1].partition(";")[0]
         raise Refused(f"is damaged and no note in it is whole ({reason}); export it again.")
     return tracks

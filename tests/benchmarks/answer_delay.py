@@ -38,8 +38,8 @@ class Ear:
     def __init__(self, name: str) -> None:
         self.heard: list[tuple[int, bytes]] = []
         self._inputs = Inputs("jack")
-        self._inputs.open_virtual(
-            0, lambda data, delta: self.heard.append((time.monotonic_ns(), bytes(data)))
+        self._inputs.open(
+            0, None, lambda data, delta: self.heard.append((time.monotonic_ns(), bytes(data)))
         )
         self.name = name
 

@@ -66,9 +66,9 @@ class Measured(Listener):
         self._pictured += waiting
 
     def scene(self):  # type: ignore[no-untyped-def]
-        pictured, self._pictured = self._pictured, []
-        self._in_frame = pictured
-        return super().scene()
+        scene = super().scene()
+        self._in_frame, self._pictured = self._pictured, []
+        return scene
 
     def happened(self) -> int:
         """Asked for right after a frame was drawn, too."""
@@ -99,7 +99,7 @@ def measure(server: Server, recording: Path, folder: Path) -> Measured:
     inputs = Inputs("jack")
     listener = Measured(setup_of(header), journal, folder, inputs=inputs)
     before = server.ports()
-    inputs.open_virtual(0, listener.receiver(0))
+    inputs.open(0, None, listener.receiver(0))
     listener.plugged.name(0, "livepedal")
     (port,) = (name for name in server.ports() - before if name.endswith(":livepedal"))
     listener.start()

@@ -248,7 +248,7 @@ TABLE_F = [
 @pytest.mark.parametrize(("key", "written"), TABLE_F)
 def test_settings_of_keys(key: str, written: str) -> None:
     expected = Setting.parse(written)
-    assert Setting.of_key(f"{key} major") == expected
+    assert Setting.parse(f"{key} major") == expected
     assert Setting.parse(key) == expected
     assert Setting.parse(f"{key} MAJOR".replace("b ", "♭ ").replace("# ", "♯ ")) == expected
 
@@ -265,6 +265,6 @@ def test_neighbouring_keys_are_one_notch_apart() -> None:
 
 def test_open_tuning() -> None:
     # Volpé Bligh, item 3; Oxford Dictionary of Music, "harp": all up C♭ major, all down C♯ major.
-    assert Setting((Position.FLAT,) * 7) == Setting.of_key("C♭ major")
-    assert Setting((Position.NATURAL,) * 7) == Setting.of_key("C major")
-    assert Setting((Position.SHARP,) * 7) == Setting.of_key("C♯ major")
+    assert Setting((Position.FLAT,) * 7) == Setting.parse("C♭ major")
+    assert Setting((Position.NATURAL,) * 7) == Setting.parse("C major")
+    assert Setting((Position.SHARP,) * 7) == Setting.parse("C♯ major")

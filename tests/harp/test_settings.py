@@ -40,7 +40,7 @@ def test_how_a_setting_is_printed() -> None:
 
 
 def test_replace_and_moves() -> None:
-    flat = Setting.of_key("E♭")
+    flat = Setting.parse("E♭")
     changed = flat.replace(Pedal.A, Position.NATURAL).replace(Pedal.D, None)
     assert changed[Pedal.A] is Position.NATURAL
     assert flat.moves_to(changed) == ((Pedal.A, Position.FLAT, Position.NATURAL),)
@@ -104,7 +104,7 @@ def test_key_signature_events(event: str, key: str) -> None:
     fifths -= 256 if fifths > 127 else 0
     assert Key(fifths, bool(minor)) == Key.parse(key)
     assert Key(fifths, bool(minor)).name == key
-    assert Setting.of_key(fifths) == Setting.of_key(key)
+    assert Setting.of_key(Key(fifths)) == Setting.parse(key)
 
 
 def test_all_thirty_keys_as_mido_names_them() -> None:
@@ -114,7 +114,7 @@ def test_all_thirty_keys_as_mido_names_them() -> None:
         for minor in (False, True):
             message = build_meta_message(0x59, [fifths % 256, int(minor)])
             assert Key.parse(message.key) == Key(fifths, minor), message.key
-            assert Setting.parse(message.key) == Setting.of_key(fifths)
+            assert Setting.parse(message.key) == Setting.of_key(Key(fifths))
 
 
 @pytest.mark.parametrize("text", ["f# minor", "F sharp minor", "F♯m", "F-sharp minor", "F# min", "F#Minor"])
@@ -177,7 +177,7 @@ def test_enharmonic_keys(beyond: str, same: str) -> None:
     sounding = {(p.natural + key.alteration(p)) % 12 for p in Pedal}
     assert Setting.of_key(key.enharmonic).pitch_classes == sounding
     with pytest.raises(LivepedalError, match=f"set {key.enharmonic.name} instead"):
-        Setting.of_key(beyond)
+        Setting.parse(beyond)
 
 
 # -- Names of pitches --------------------------------------------------------------------------------------

@@ -92,7 +92,7 @@ def test_replugged_between_two_looks(system: System) -> None:
 def test_keyboard_that_goes_is_no_sender_to_the_virtual_port(system: System) -> None:
     """With --port and --virtual together, each source lets go of its own keys."""
     inputs = both(system)
-    inputs.open_virtual(2, lambda data, delta: None)
+    inputs.open(2, None, lambda data, delta: None)
     system.names.remove(TWO[0])
     assert changes(inputs) == [("gone", 0)]
     system.names.remove("Sequencer 30:0")

@@ -120,7 +120,7 @@ def test_what_is_played_goes_on_is_answered_and_heard_again(
     before, log, went = server.ports(), tmp_path / "log", []
     with quiet():
         ear = Inputs("jack")
-        ear.open_virtual(0, lambda data, delta: went.append(bytes(data).hex()))
+        ear.open(0, None, lambda data, delta: went.append(bytes(data).hex()))
     (name,) = (port for port in server.ports() - before if port.endswith(":livepedal"))
     to_ear = [word for option in ("--through", "--answer", "--output") for word in (option, name)]
     try:

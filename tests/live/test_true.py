@@ -272,6 +272,6 @@ def test_the_heading_counts_what_stands_under_it() -> None:
     played = Played()
     played.chord(67, 68, 69)
     played.over()
-    assert "cannot play (of 1): relaxed 1 ▸working 1 virtuoso 1" in "\n".join(played.screen())
+    assert "attacks they cannot play: relaxed 1 ▸working 1 virtuoso 1" in "\n".join(played.screen())
     played.line(60, 62)
-    assert "cannot play (of 2): relaxed 0 ▸working 0 virtuoso 0" in "\n".join(played.screen())
+    assert "attacks they cannot play: relaxed 0 ▸working 0 virtuoso 0" in "\n".join(played.screen())

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from livepedal.music.beats import Beats
 from livepedal.music.song import read_song
 from livepedal.music.timemap import Mark, Metre, Place, Tempo, TimeMap
-from livepedal.sources.raw import Division
+from livepedal.sources.raw import Division, unpacked
 from livepedal.sources.reading import read_raw
 from tests.places import MUSIC
 
@@ -218,7 +218,7 @@ def test_times_as_mido_computes_them(path: Path) -> None:
     time_map = read_song(path).time_map
     ours = defaultdict(list)
     for track in read_raw(path).tracks:
-        for message in track.messages():
+        for message in map(unpacked, track.packed):
             if message.status < 0xA0:
                 ours[message.status, message.data1].append(time_map.us(message.tick))
     assert ours.keys() == theirs.keys()

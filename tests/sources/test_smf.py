@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from livepedal.errors import LivepedalError
 from livepedal.sources import reading, smf
-from livepedal.sources.raw import SET_TEMPO, TEXT, Division, Message, Meta, RawSong, RawTrack
+from livepedal.sources.raw import SET_TEMPO, TEXT, Division, Message, Meta, RawSong, RawTrack, unpacked
 from livepedal.sources.reading import read_raw
 from livepedal.sources.text import clean, decode
 from tests.places import MUSIC, RECORDINGS
@@ -61,7 +61,7 @@ VARIABLE_LENGTH = [
 @pytest.mark.parametrize(("number", "data"), VARIABLE_LENGTH)
 def test_variable_length_numbers_of_the_standard(number: int, data: str) -> None:
     track = only_track(f"{data} 90 3C 40 {END}")
-    assert list(track.messages()) == [Message(number, 0x90, 60, 64)]
+    assert list(map(unpacked, track.packed)) == [Message(number, 0x90, 60, 64)]
 
 
 # SMF 1.0, "Program Fragments and Example MIDI Files": the same music as type 0 and as type 1.
@@ -83,7 +83,7 @@ def notes(song: RawSong) -> set[tuple[int, int, int, bool]]:
     return {
         (message.tick, message.status & 15, message.data1, message.status >= 0x90 and message.data2 > 0)
         for track in song.tracks
-        for message in track.messages()
+        for message in map(unpacked, track.packed)
         if message.status < 0xA0
     }
 
@@ -104,7 +104,7 @@ def test_example_files_of_the_standard() -> None:
 def test_running_status_and_velocity_0() -> None:
     # 90 3C 40 3C 00 is middle C on and off (MIDI 1.0).
     track = only_track(f"00 90 3C 40 60 3C 00 {END}")
-    assert list(track.messages()) == [Message(0, 0x90, 60, 64), Message(96, 0x90, 60, 0)]
+    assert list(map(unpacked, track.packed)) == [Message(0, 0x90, 60, 64), Message(96, 0x90, 60, 0)]
 
 
 @pytest.mark.parametrize(
@@ -158,7 +158,7 @@ def test_unknown_chunks_a_long_header_and_trailing_bytes_are_passed_over() -> No
 )
 def test_running_status_goes_on_after_system_messages(between: str) -> None:
     track = only_track(f"00 90 3C 40 00 {between} 60 3C 00 {END}")
-    assert list(track.messages()) == [Message(0, 0x90, 60, 64), Message(96, 0x90, 60, 0)]
+    assert list(map(unpacked, track.packed)) == [Message(0, 0x90, 60, 64), Message(96, 0x90, 60, 0)]
 
 
 def test_a_track_without_an_end_is_whole() -> None:
@@ -169,12 +169,12 @@ def test_a_track_without_an_end_is_whole() -> None:
 
 
 def test_bytes_after_the_end_of_a_track_do_not_count() -> None:
-    assert list(only_track(f"{END} 00 90 3C 40").messages()) == []
+    assert list(map(unpacked, only_track(f"{END} 00 90 3C 40").packed)) == []
 
 
 def test_messages_without_use_are_stepped_over() -> None:
     track = only_track(f"00 A0 3C 10 00 B0 0B 7F 00 D0 10 00 E0 00 40 00 B0 40 7F {END}")
-    assert list(track.messages()) == [Message(0, 0xB0, 64, 127)]
+    assert list(map(unpacked, track.packed)) == [Message(0, 0xB0, 64, 127)]
 
 
 # Damage.
@@ -194,7 +194,7 @@ def test_a_byte_that_cannot_be_right_does_not_lose_the_rest_of_its_track() -> No
     """Data bytes have seven bits (MIDI 1.0); mido clips a velocity of 0x85 to 127, if it is asked to."""
     data = midi(f"00 90 40 40 10 90 3C 85 10 80 3C 00 00 90 3C 40 10 80 3C 00 {END}")
     song = read_raw(data)
-    struck = [(one.data1, one.data2) for one in song.tracks[0].messages() if one.status == 0x90]
+    struck = [(one.data1, one.data2) for one in map(unpacked, song.tracks[0].packed) if one.status == 0x90]
     theirs = mido.MidiFile(file=io.BytesIO(data), clip=True)
     assert struck == [(one.note, one.velocity) for one in theirs if one.type == "note_on"]
     assert len(struck) == 3
@@ -313,7 +313,7 @@ def test_every_file_reads_as_mido_reads_it(path: Path) -> None:
         pytest.skip(f"mido cannot read it: {type(refusal).__name__}")
     song = read_raw(path)
     assert song.kind == reference.type
-    assert [list(map(tuple, track.messages())) for track in song.tracks] == list(
+    assert [list(map(tuple, map(unpacked, track.packed))) for track in song.tracks] == list(
         map(as_mido_reads, reference.tracks)
     )
 
@@ -346,7 +346,7 @@ def test_what_mido_writes_is_read_back(tracks: list[list[mido.Message]], divisio
     written.save(file=data)
     song = read_raw(data.getvalue())
     assert song.division == Division(per_quarter=division)
-    assert [list(map(tuple, track.messages())) for track in song.tracks] == list(map(as_mido_reads, tracks))
+    assert [list(map(tuple, map(unpacked, track.packed))) for track in song.tracks] == list(map(as_mido_reads, tracks))
     assert [track.end for track in song.tracks] == [
         sum(message.time for message in track) for track in tracks
     ]
@@ -381,9 +381,9 @@ def test_random_tracks_never_raise_anything_else(body: bytes) -> None:
     except LivepedalError as refusal:
         assert "damaged" in str(refusal) or "holds" in str(refusal)
     else:
-        ticks_seen = [message.tick for message in track.messages()]
+        ticks_seen = [message.tick for message in map(unpacked, track.packed)]
         assert ticks_seen == sorted(ticks_seen)
-        assert all(message.data1 < 128 and message.data2 < 128 for message in track.messages())
+        assert all(message.data1 < 128 and message.data2 < 128 for message in map(unpacked, track.packed))
 
 
 # Text.

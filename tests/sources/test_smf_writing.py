@@ -7,7 +7,7 @@ import io
 import mido
 import pytest
 
-from livepedal.sources.raw import MARKER, SET_TEMPO, TRACK_NAME, Message, is_own
+from livepedal.sources.raw import MARKER, SET_TEMPO, TRACK_NAME, Message, is_own, unpacked
 from livepedal.sources.reading import read_raw
 from livepedal.sources.smf_writing import LONGEST_NUMBER, midi_file, text_event
 
@@ -30,7 +30,7 @@ def test_what_is_written_is_read_back() -> None:
         (0, SET_TEMPO, bytes((9, 0, 1))),
         (7, MARKER, b"A"),
     ]
-    assert list(second.messages()) == [Message(0, 0x93, 60, 64), Message(480, 0x83, 60, 0)]
+    assert list(map(unpacked, second.packed)) == [Message(0, 0x93, 60, 64), Message(480, 0x83, 60, 0)]
     assert (first.end, second.end) == (480, 1920)
 
 
@@ -50,6 +50,6 @@ def test_a_pause_that_no_number_can_say_is_parted() -> None:
     late = 3 * LONGEST_NUMBER + 5
     song = read_raw(midi_file(960, [([(late, mido.Message("note_on", note=60))], 0)]))
     (track,) = song.tracks
-    assert [message.tick for message in track.messages()] == [late]
+    assert [message.tick for message in map(unpacked, track.packed)] == [late]
     assert len(track.metas) == 3
     assert all(is_own(meta.data) for meta in track.metas)

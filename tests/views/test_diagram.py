@@ -40,6 +40,6 @@ def test_a_pedal_that_is_not_used_has_no_stroke() -> None:
 
 
 def test_rows_stand_under_each_other() -> None:
-    letters, _, line, _ = diagram(Setting.of_key("C major"), FULL)
+    letters, _, line, _ = diagram(Setting.parse("C major"), FULL)
     assert line.count("┼") == 7
     assert letters.index("┃") == line.index("╂")

@@ -62,7 +62,7 @@ def read(path: Path) -> Baseline:
     try:
         document = json.loads(path.read_text(encoding="utf-8"))
         if not isinstance(document, dict) or (document.get("format"), document.get("version")) != (FORMAT, 1):
-            raise ValueError(f"it is not a {FORMAT} file, version 1")
+            raise ValueError
         files = {
             file["path"]: Counter(
                 {
@@ -74,9 +74,11 @@ def read(path: Path) -> Baseline:
             )
             for file in document["files"]
         }
-    except (OSError, ValueError, KeyError, TypeError) as error:
+    except OSError as error:
+        raise LivepedalError(f"{name}: cannot be read ({error.strerror}); give --accept a file.") from None
+    except (ValueError, KeyError, TypeError):
         raise LivepedalError(
-            f"{name}: holds no accepted findings ({clean(str(error))}); --accept writes such a file if there is none."
+            f"{name}: holds no accepted findings; give --accept a file that it wrote, or a new name."
         ) from None
     return Baseline(_folder(path), files)
 

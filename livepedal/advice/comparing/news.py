@@ -10,7 +10,7 @@ import os
 import re
 
 from livepedal.advice.comparing.compare import MOST, Comparison, PartComparison
-from livepedal.music.wording import bar_list, counted, within
+from livepedal.music.wording import bar_list, counted
 
 _VERSION = re.compile(
     r"(?:[\s_.-]*(?:v(?:er(?:sion)?)?[\s_.]?\d+|\(\d+\)|copy(?:\s*\d+)?|rev(?:ision)?[\s_.]?\d+))+$"
@@ -45,8 +45,7 @@ def _of(part: PartComparison) -> list[str]:
             said.append(f"{head}: {', '.join(clauses)}")
     if part.before.changes != part.after.changes:
         text = f"{counted(part.after.changes, 'pedal change')} instead of {part.before.changes}"
-        notes = dict.fromkeys(within(total.note) for total in (part.before, part.after) if total.note)
-        said.append(text + (f" ({'; '.join(notes)})" if notes else ""))
+        said.append(text + (", as far as was tried" if part.before.note or part.after.note else ""))
     both = [
         (pair, pair.after.bar) for pair in part.bars if pair.before is not None and pair.after is not None
     ]

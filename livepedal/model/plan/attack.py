@@ -25,8 +25,8 @@ COMPARED = 40  # a state is held against so many of the best ones
 class State(NamedTuple):
     """Both feet at the end of a path.
 
-    With the least that a whole path through there can cost, the price so far, the state before, and what each foot did
-    last.
+    With the least that a whole path through there can cost, the price so far, the state before, what each foot did
+    last, and how many attacks were given up.
     """
 
     least: int
@@ -38,6 +38,7 @@ class State(NamedTuple):
     left_moves: Moves
     right_way: Way
     right_moves: Moves
+    given_up: int = 0
 
 
 class _Way(NamedTuple):
@@ -80,8 +81,9 @@ _Todo: TypeAlias = tuple[int, int, int, int, int, int, int, _Pair | None]
 class AttackStep:
     """The attack of this number, from these states.
 
-    rest: what all attacks from the next one on cost at the least, but for their first changes; paid: what of giving it
-    up is paid already, since the verdict says that it cannot be played; may_fail: whether it may be given up.
+    rest: what all attacks from the next one on cost at the least, but for their first changes; fails: whether it cannot
+    be played, as the verdict has it; instead: whether it may be given up instead of one that cannot be played shortly
+    after it; may_fail: whether it may be given up at all.
     """
 
     def __init__(
@@ -91,7 +93,8 @@ class AttackStep:
         states: list[State],
         number: int,
         rest: int,
-        paid: int,
+        fails: bool,
+        instead: bool,
         may_fail: bool,
     ) -> None:
         self.music = music
@@ -100,9 +103,9 @@ class AttackStep:
         self.number = number
         self.choices = music.choices[number]
         self.rest = rest
-        self.paid = paid
+        self.fails = fails
+        self.instead = instead
         self.may_fail = may_fail
-        self.extra = paid or (IMPOSSIBLE if music.left_out[number] else 0)
         self.looked = 0
         self._one_of: OneOf = {}
         self._known: tuple[dict[tuple[FootState, Way], _Ways], ...] = ({}, {})
@@ -132,7 +135,7 @@ class AttackStep:
             limit: the price that a whole path through a state has to stay below.
             effort: how many choices to look at; no state is returned where that is not enough.
         """
-        seen: set[tuple[FootState, FootState]] = set()
+        seen: set[tuple[FootState, FootState, int]] = set()
         kept: list[State] = []
         standing: dict[tuple[Stand, Stand], int] = {}
         while self._todo:
@@ -147,22 +150,37 @@ class AttackStep:
             price, left, right = pair
             self._go_on(place, number, who, left_at, right_at)
             feet = left.foot, right.foot
-            if feet in seen:
+            given_up = self._given_up(place, left, right)
+            if (*feet, given_up) in seen:
                 continue
-            seen.add(feet)
+            seen.add((*feet, given_up))
             stands = feet[0].stand, feet[1].stand
-            if standing.get(stands, 0) == alike or self._worse(feet, price, kept):
+            if standing.get(stands, 0) == alike or self._worse(feet, price, given_up, kept):
                 continue
             standing[stands] = standing.get(stands, 0) + 1
             if len(kept) == most:
                 return kept, False
             choice, before = self.choices[number], self.states[place]
             kept.append(
-                State(least, price, *feet, before, choice.left, left.moves, choice.right, right.moves)
+                State(
+                    least, price, *feet, before, choice.left, left.moves, choice.right, right.moves, given_up
+                )
             )
             if most == 1:
                 return kept, False
         return kept, True
+
+    def _goes_on(self, *feet: FootState) -> bool:
+        """Whether the feet can play the next attack."""
+        number, work = self.number + 1, self.work
+        quiet = [work.cut(foot, work.quiet(number)) for foot in feet]
+        return any(
+            all(
+                next(work.steps(foot, way, group.turn(foot.stand, way), group, number, self._one_of), None)
+                for foot, way, group in zip(quiet, (left, right), self.music.groups, strict=True)
+            )
+            for _, left, right in self.music.choices[number]
+        )
 
     def _untold(self, place: int, number: int) -> None:
         """One more choice is to be looked at, from one state."""
@@ -183,19 +201,25 @@ class AttackStep:
 
     def _least(self, place: int, number: int) -> int:
         """The least that a path with this choice from this state can cost."""
-        price = self.states[place].price + self.extra + self.choices[number].price
+        price = self.states[place].price + IMPOSSIBLE * self.fails + self.choices[number].price
         return price + self.rest + self._floors.get(place, 0)
+
+    def _given_up(self, place: int, left: _Way, right: _Way) -> int:
+        """How many attacks are given up, this one included, if the feet of a state do that."""
+        now = left.given_up or right.given_up or bool(self.music.left_out[self.number])
+        return self.states[place].given_up + now
 
     def _push_pair(self, place: int, number: int, who: int, left_at: int, right_at: int) -> None:
         """The feet do these of what they can, if there are so many."""
         lefts, rights = self._feet_can(place, number)[who]
         mine, its = lefts.at(left_at), rights.at(right_at)
         if mine is not None and its is not None:
-            price = (
-                self.states[place].price + self.extra + self.choices[number].price + mine.price + its.price
-            )
-            if mine.given_up or its.given_up:
-                price -= self.paid
+            state = self.states[place]
+            more = self._given_up(place, mine, its) - state.price // IMPOSSIBLE
+            if more > self.fails and self.instead and self._goes_on(mine.foot, its.foot):
+                more -= 1
+            price = state.price + IMPOSSIBLE * max(self.fails, more)
+            price += self.choices[number].price + mine.price + its.price
             self._serial += 1
             least = price + self.rest + mine.more + its.more
             heappush(
@@ -284,14 +308,13 @@ class AttackStep:
                 if (done := self._ways(foot_number, foot, way).at(0)) is not None
             ]
             floor += min(found, default=NEVER)
-        # What is given up anyway costs no more where it is one foot that gives it up.
-        return max(0, floor - self.paid)
+        return floor
 
-    def _worse(self, feet: tuple[FootState, FootState], price: int, kept: list[State]) -> bool:
+    def _worse(self, feet: tuple[FootState, FootState], price: int, given_up: int, kept: list[State]) -> bool:
         """Whether a better one of the states kept can turn itself into this one."""
         costs = self._costs
         for good in kept[:COMPARED]:
-            spare = price - good.price
+            spare = price - good.price - IMPOSSIBLE * (good.given_up > given_up)
             if spare < 0:
                 continue
             for mine, its in ((good.left, feet[0]), (good.right, feet[1])):

@@ -20,7 +20,7 @@ from livepedal.model.feet.letters import UNSET
 from livepedal.model.feet.quiet import quiet_until
 from livepedal.model.plan.orders import Job, possible, settled
 from livepedal.model.plan.prepared import Music
-from livepedal.model.plan.prices import AUDIBLE, IMPOSSIBLE, NEVER, TIGHT, step
+from livepedal.model.plan.prices import AUDIBLE, NEVER, TIGHT, step
 from livepedal.model.plan.stands import (
     FREE,
     FootPedals,
@@ -182,7 +182,7 @@ class Footwork:
                 moves.append(move)
             stands[index] = position
         then = self._ended(tuple(times), way, number)
-        return IMPOSSIBLE, the_one(one_of, group.stand(tuple(stands)), then, ()), tuple(moves)
+        return 0, the_one(one_of, group.stand(tuple(stands)), then, ()), tuple(moves)
 
     def possible(self, jobs: tuple[Job, ...]) -> bool:
         """Whether one foot can make all of these."""

@@ -4,8 +4,9 @@ The players' own rule is one distance for all, the cycle (schedule.py). A plan w
 so there a change may keep the cycle of the relaxed player while another one, made in a hurry, keeps the player's own.
 That is no longer a problem of equal jobs. Of mixed distances every order is tried, which is exact; what keeps it quick
 is that
-- the order of deadlines is tried first, and nearly always does;
-- where not even the least of the distances would do for all (Garey, Johnson, Simons and Tarjan 1981), nothing does;
+- the order of deadlines is tried first, and mostly does;
+- where all keep the same distance, schedule.py has the answer;
+- where too many must start between two moments, nothing does;
 - of two ways to have made the same changes only the one that is over sooner is followed: each change starts when it may
   and the one before is far enough away, so nothing after it starts later;
 - a change before which another one fits in, and delays nothing, need not be the next. For wherever a schedule has that
@@ -36,13 +37,32 @@ def possible(jobs: Sequence[Job]) -> bool:
 
 
 def _possible(jobs: Sequence[Job]) -> bool:
-    order = _by_deadline(jobs)
-    if not jobs or _in_order(jobs, order) is not None:
+    jobs = sorted(jobs)
+    if _in_order(jobs, range(len(jobs))) is not None:
         return True
-    least, equal = _distances(jobs)
-    if not placeable(tuple([(jobs[number][0], jobs[number][1], 0) for number in order]), least):
-        return False
-    return equal or next(_in_any_order(jobs, order, 0, LONG_AGO, {}), None) is not None
+    distances = {job[2] for job in jobs}
+    if len(distances) == 1:
+        return placeable(tuple([(job[0], job[1], 0) for job in jobs]), *distances)
+    return not _crowded(jobs) and next(_in_any_order(jobs, 0, LONG_AGO, {}), None) is not None
+
+
+def _crowded(jobs: Sequence[Job]) -> bool:
+    """Whether too many of these, sorted, must start between two moments.
+
+    Only the first of those that start there need not keep its distance.
+    """
+    for _, first, *_ in jobs:
+        now, most = first, 0
+        for job in jobs:
+            if job[1] >= first:
+                distance = job[2]
+                if distance > most:
+                    now, most = now + most, distance
+                else:
+                    now += distance
+                if now > job[0]:
+                    return True
+    return False
 
 
 def orderable(jobs: Sequence[Job]) -> tuple[int, ...] | None:
@@ -65,43 +85,30 @@ def _pairs(jobs: Sequence[Job]) -> Iterator[tuple[tuple[tuple[int, ...], ...], l
 
 
 def _orderable(jobs: Sequence[Job]) -> tuple[int, ...] | None:
-    order = _by_deadline(jobs)
+    order = sorted(range(len(jobs)), key=lambda number: jobs[number][:2])
     starts = _in_order(jobs, order)
     if starts is not None:
         return starts
-    least, equal = _distances(jobs)
-    # Were all distances the least of them: soon told, and where that is too much, mostly that is the reason.
-    starts = earliest_starts(tuple((job[0], job[1], 0) for job in jobs), least)
-    if starts is None or equal:
-        return starts
-    found = next(_in_any_order(jobs, order, 0, LONG_AGO, {}), None)
-    return None if found is None else _in_order(jobs, found[1])
-
-
-def _by_deadline(jobs: Sequence[Job]) -> list[int]:
-    return sorted(range(len(jobs)), key=lambda number: jobs[number][:2])
-
-
-def _distances(jobs: Sequence[Job]) -> tuple[int, bool]:
-    """The least of their distances, and whether all are the same."""
-    distances = [job[2] for job in jobs]
-    least = min(distances)
-    return least, least == max(distances)
+    distances = {job[2] for job in jobs}
+    if len(distances) == 1:
+        return earliest_starts(tuple([(job[0], job[1], 0) for job in jobs]), *distances)
+    ordered = [jobs[number] for number in order]
+    found = None if _crowded(ordered) else next(_in_any_order(ordered, 0, LONG_AGO, {}), None)
+    return None if found is None else _in_order(jobs, [order[place] for place in found[1]])
 
 
 def _in_any_order(
-    jobs: Sequence[Job], order: Sequence[int], done: int, last: int, seen: dict[int, int]
+    jobs: Sequence[Job], done: int, last: int, seen: dict[int, int]
 ) -> Iterator[tuple[int, tuple[int, ...]]]:
     """Orders for the jobs that are left, each with the start of the last job of all.
 
     Orders that are left out are over no sooner.
 
     Args:
-        jobs: all jobs.
+        jobs: all jobs, sorted.
         done: those that are done (a bit mask).
         last: the last start among them.
         seen: when the same jobs were done at the soonest.
-        order: of all jobs, by deadline.
     """
     if done == (1 << len(jobs)) - 1:
         yield last, ()
@@ -110,21 +117,21 @@ def _in_any_order(
         return
     seen[done] = last
     following = []
-    for place, number in enumerate(order):
+    for number, job in enumerate(jobs):
         if not done >> number & 1:
-            latest, earliest, distance = jobs[number][:PLAIN]
+            latest, earliest, distance = job[:PLAIN]
             start = max(earliest, last + distance)
             if start > latest:
                 return  # and that only gets later
-            following.append((start, place, distance, number))
+            following.append((start, number, distance))
     following.sort()
-    for count, (start, place, distance, number) in enumerate(following):
-        for at, sooner, its, _ in following[:count]:
+    for count, (start, number, distance) in enumerate(following):
+        for at, sooner, its in following[:count]:
             # The other one fits in before it and delays nothing, or the two can change places.
-            if at + distance <= start or (sooner < place and its >= distance):
+            if at + distance <= start or (sooner < number and its >= distance):
                 break
         else:
-            for over, rest in _in_any_order(jobs, order, done | 1 << number, start, seen):
+            for over, rest in _in_any_order(jobs, done | 1 << number, start, seen):
                 yield over, (number, *rest)
 
 
@@ -148,7 +155,7 @@ def settled(jobs: tuple[Job, ...], since: int) -> tuple[Job, ...]:
             starts = _in_order(first, range(count))
             if starts is None or starts[-1] > max(job[1] for job in first):
                 # One of them has to wait for another: perhaps less in another order.
-                over = min(over for over, _ in _in_any_order(first, range(count), 0, LONG_AGO, {}))
+                over = min(over for over, _ in _in_any_order(first, 0, LONG_AGO, {}))
             else:
                 over = starts[-1]
             return (over, over, min(job[2] for job in first)), *jobs[count:]

@@ -7,6 +7,7 @@ search, and timing.py says when each change is made.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -24,6 +25,7 @@ from livepedal.model.plan.stands import FREE, Move, after_pluck
 from livepedal.model.plan.timing import Due, Moments, PedalChange, Timing
 from livepedal.music.attacks import Gathered
 from livepedal.music.beats import Beats
+from livepedal.music.timemap import TimeMap
 
 # Where the quick path may not be the best, music of up to SHORT attacks is searched again, with as many states as it
 # takes and up to so much EFFORT (steps looked at).
@@ -75,11 +77,24 @@ class Plan:
 
     def setting_at(self, us: int) -> Setting:
         """The setting at a moment (µs), with all changes made that start before it."""
-        setting = self.setting
+        positions = list(self.setting.positions)
         for change in self.changes:
-            if change.us < us:
-                setting = setting.replace(change.pedal, change.goal)
-        return setting
+            if change.us >= us:
+                break
+            positions[change.pedal] = change.goal
+        return Setting(tuple(positions))
+
+    def told_at(self, change: PedalChange, time_map: TimeMap) -> int:
+        """The moment (µs) at which a part would have a change.
+
+        On its own beat; else under the note that it comes at or just after, if no beat lies between.
+        """
+        place, number = time_map.place(change.us), bisect_right(self.attacks, change.us)
+        if number and place.beat.denominator > 1:
+            note = time_map.place(self.attacks[number - 1])
+            if (note.bar, note.beat) >= (place.bar, place.beat // 1):
+                return self.attacks[number - 1]
+        return change.us
 
     @property
     def feet(self) -> tuple[int, int]:

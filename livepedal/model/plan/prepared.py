@@ -21,7 +21,7 @@ from livepedal.harp import Pedal, Player, Ringing, Spelling, fifths
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Sharing, Way, pitches_of
 from livepedal.model.feet.free import FreeRule
 from livepedal.model.feet.letters import UNSET
-from livepedal.model.plan.prices import BROKEN_SHAPE, CHANGE, IMPOSSIBLE, NAME, SOUND, step
+from livepedal.model.plan.prices import BROKEN_SHAPE, CHANGE, NAME, SOUND, step
 from livepedal.model.plan.stands import FootPedals, Stand
 from livepedal.music import ordinary
 from livepedal.music.attacks import Gathered
@@ -135,14 +135,13 @@ class Music:
         wants: list[_Next] = [(UNSET, False)] * len(Pedal)
         feet = tuple(wants[:RIGHT_FIRST_PEDAL]), tuple(wants[RIGHT_FIRST_PEDAL:])
         known, prices = {feet: feet}, {0: 0}
-        for choices, out in zip(reversed(self.choices), reversed(self.left_out), strict=True):
+        for choices in reversed(self.choices):
             self.wanted.append(feet)
-            price = IMPOSSIBLE if out else 0
+            price = choices[0].price
             if not choices[0].left and not choices[0].right:
                 self.least.append(price)
                 continue
             least = choices[0].price // NAME
-            price += choices[0].price
             uses: dict[int, set[int]] = {}
             number = 0
             for names, left, right in choices:

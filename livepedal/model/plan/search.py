@@ -10,9 +10,8 @@ Where they cannot, the search goes back a while and keeps many states, until it 
 the best, `bounded` counts the attacks at which states were dropped. What lies farther back than the search ever goes is
 kept as bare steps, so that long music takes little memory.
 
-Attacks that the verdict calls unplayable are given up. Another one is given up only if no state that was kept can play
-it. The verdict decides attack by attack, so other spellings might fail less often in the end. But a plan that gives up
-other attacks than the report names would be of no use to its reader.
+As many attacks are given up as the verdict calls unplayable: for each of them that one, or another within a cycle
+before it, where the rest is better so. Others are given up only if no state that was kept can play them.
 """
 
 from __future__ import annotations
@@ -70,8 +69,10 @@ class Search:
         self.music = music
         self.work = Footwork(music, player, relaxed)
         self.bounded = 0
-        # The attacks that are given up for certain: that is counted in the lower bound.
-        self._given_up = frozenset(cannot)
+        # The attacks that cannot be played, which is counted in the lower bound, and those given up instead perhaps.
+        moments = music.moments
+        self._fails = [us in cannot or out != () for us, out in zip(moments, music.left_out, strict=True)]
+        self._instead = [*self._fails[1:], False]
         # What the attacks from a place on cost at least, not counting each pedal's first change.
         self._place, self._rest = len(music.moments), 0
         self._done: list[Taken] = []  # what lies behind the states of a quick path
@@ -173,28 +174,21 @@ class Search:
             effort: how many choices to look at.
             may_fail: whether it may be given up though the verdict does not say so.
         """
-        paid = self._paid(number)
-        out = bool(self.music.left_out[number])
-        attack = AttackStep(
-            self.music, self.work, states, number, self.rest(number + 1), paid, may_fail or bool(paid) or out
-        )
+        fails, instead, rest = self._fails[number], self._instead[number], self.rest(number + 1)
+        may_fail |= fails or instead
+        attack = AttackStep(self.music, self.work, states, number, rest, fails, instead, may_fail)
         found, complete = attack.after(most, alike, limit, effort)
         self.looked = attack.looked
         self.bounded += not complete
         return found
 
-    def _paid(self, number: int) -> int:
-        """What giving up an attack costs, where that is known beforehand."""
-        known = self.music.moments[number] in self._given_up and not self.music.left_out[number]
-        return IMPOSSIBLE if known else 0
-
     def rest(self, number: int) -> int:
         """What all attacks from this one on cost at least, not counting each pedal's first change."""
         while self._place > number:
             self._place -= 1
-            self._rest += self.music.least[self._place] + self._paid(self._place)
+            self._rest += self.music.least[self._place] + IMPOSSIBLE * self._fails[self._place]
         while self._place < number:
-            self._rest -= self.music.least[self._place] + self._paid(self._place)
+            self._rest -= self.music.least[self._place] + IMPOSSIBLE * self._fails[self._place]
             self._place += 1
         return self._rest
 
@@ -221,7 +215,7 @@ def _taken(best: State) -> list[Taken]:
     """What is done for each attack on the way there."""
     steps: list[Taken] = []
     while best.before is not None:
-        given_up = best.price // IMPOSSIBLE > best.before.price // IMPOSSIBLE
+        given_up = best.given_up > best.before.given_up
         steps.append(Taken(best.left_way, best.left_moves, best.right_way, best.right_moves, given_up))
         best = best.before
     steps.reverse()

@@ -19,7 +19,7 @@ from multiprocessing.connection import Connection
 
 from livepedal.errors import LivepedalError
 from livepedal.sources.ports.libraries import ERRORS, quiet
-from livepedal.sources.ports.system import CLIENT, Opened, Ports, chosen
+from livepedal.sources.ports.system import CLIENT, Ports, chosen
 from livepedal.sources.ports.wire import SYSTEM_RESET, Short, Wire
 from livepedal.sources.raw import CONTROLLER, LET_GO, NOTE_OFF, NOTE_ON
 from livepedal.sources.text import clean
@@ -39,19 +39,14 @@ class Outputs(Ports):
 
     kind = "output"
 
-    def open(self, asked: str, role: str) -> str:
+    def open_asked(self, asked: str, role: str) -> str:
         """Open the output whose name is, or contains, what was asked for; returns its name.
 
-        "virtual" makes one of our own, named for its role.
-
-        Raises:
-            LivepedalError: it cannot be opened.
+        "virtual" makes one of our own, named for its role. Raises LivepedalError where it cannot be opened.
         """
-        if asked.strip().casefold() == VIRTUAL:
-            self._add(Opened(0, f"{CLIENT} {role}", True, None))
-        else:
-            self._add(Opened(0, chosen(self.names(), asked, self.kind), False, None))
-        return self._ports[0].name
+        virtual = asked.strip().casefold() == VIRTUAL
+        name = None if virtual else chosen(self.names(), asked, self.kind)
+        return self.open(0, name, None, f"{CLIENT} {role}")
 
     def send(self, data: Sequence[int]) -> bool:
         """Send a whole message; False where the output is not there. Raises ERRORS."""
@@ -120,7 +115,7 @@ def work(pipe: Connection, backend: str | None, asked: str, role: str) -> None:
             pipe.send(("", str(error)))
             return
         try:
-            pipe.send((outputs.open(asked, role), ""))
+            pipe.send((outputs.open_asked(asked, role), ""))
             _Playing(outputs, pipe).run()
         except LivepedalError as error:
             pipe.send(("", str(error)))

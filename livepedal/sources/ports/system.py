@@ -189,6 +189,31 @@ class Ports:
                 failures.append(self.backend.missing)
         raise NoSystem("; ".join(failures))
 
+    def open(self, source: int, name: str | None, receive: Receive | None, ours: str = CLIENT) -> str:
+        """Open a port; returns its name.
+
+        Args:
+            source: the number that its messages are given.
+            name: as `names` has it; None makes a port of our own, for other programs.
+            receive: takes what comes; None for an output.
+            ours: the name of a port of our own.
+
+        Raises:
+            LivepedalError: it cannot be opened, or the system has no ports of our own.
+        """
+        if name is None and not self.backend.virtual:
+            raise LivepedalError(_NO_VIRTUAL)
+        port = Opened(source, name or ours, name is None, receive)
+        try:
+            self._open(port)
+        except ERRORS as error:
+            raise LivepedalError(
+                f"The MIDI {self.kind} {clean(port.name)} cannot be opened ({clean(str(error))});"
+                " see with livepedal ports whether it is there, and close other programs that use it."
+            ) from None
+        self._ports.append(port)
+        return port.name
+
     def names(self) -> list[str]:
         """The ports that there are now."""
         return next((client.names() for client in self._clients), [])
@@ -231,18 +256,6 @@ class Ports:
     def _connect(self) -> None:
         self._spare = self._client()
         self._seen = frozenset(self.names())
-
-    def _add(self, port: Opened) -> None:
-        if port.virtual and not self.backend.virtual:
-            raise LivepedalError(_NO_VIRTUAL)
-        try:
-            self._open(port)
-        except ERRORS as error:
-            raise LivepedalError(
-                f"The MIDI {self.kind} {clean(port.name)} cannot be opened ({clean(str(error))});"
-                " see with livepedal ports whether it is there, and close other programs that use it."
-            ) from None
-        self._ports.append(port)
 
     def _open(self, port: Opened) -> None:
         """Open a port with a client of its own."""
@@ -326,27 +339,6 @@ class Ports:
 
 class Inputs(Ports):
     """The inputs of one MIDI system."""
-
-    def open(self, source: int, name: str, receive: Receive) -> None:
-        """Listen to the input of this name.
-
-        Args:
-            source: the number that its messages are given.
-            name: as `names` has it.
-            receive: takes what comes.
-
-        Raises:
-            LivepedalError: it cannot be opened.
-        """
-        self._add(Opened(source, name, False, receive))
-
-    def open_virtual(self, source: int, receive: Receive) -> None:
-        """Make an input named livepedal that other programs can send to.
-
-        Raises:
-            LivepedalError: the system has none.
-        """
-        self._add(Opened(source, CLIENT, True, receive))
 
 
 def chosen(names: Sequence[str], asked: str, kind: str = Ports.kind) -> str:

@@ -55,10 +55,13 @@ def layout(signs: Signs, width: int, height: int, ended: bool = False, kept: boo
     """The layout of a window of this size.
 
     Where the passage that is shown has ended, there is more to say of it as a whole than of its last seconds; where
-    advice on an earlier one is kept, that stands beside it.
+    advice on an earlier one is kept, that stands beside it. The large word keeps its size through that.
     """
-    least = small(signs, width)
-    spare = height - _EDGES - least.word - _WRONG - feet.ROWS
+    made = layout(signs, width, height) if ended or kept else small(signs, width)
+    wrong = (_ENDED if ended else _WRONG) + (
+        _KEPT - 1
+    ) * kept  # a row less of findings beside the kept advice
+    spare = height - _EDGES - made.word - wrong - feet.ROWS
     with_strip = spare > strip.ROWS and width >= strip.COLUMNS
     spare -= (1 + strip.ROWS) * with_strip
     lanes = min(spare - river.FIXED_ROWS, _LANES)
@@ -66,22 +69,15 @@ def layout(signs: Signs, width: int, height: int, ended: bool = False, kept: boo
     spare -= (lanes + river.FIXED_ROWS) * (lanes > 0)
     diagram = lanes == _LANES and spare >= _ROOM_FOR_DIAGRAM
     spare -= feet.DIAGRAM_ROWS * diagram
-    made = least if lanes < _LANES else _word(signs, width, least.word + spare // 2)
-    spare -= made.word - least.word
+    if lanes == _LANES and not (ended or kept):
+        least, made = made.word, _word(signs, width, made.word + spare // 2)
+        spare -= made.word - least
     more = min(spare // 2, _MOST_LANES - lanes) if lanes == _LANES else 0
-    lanes, wrong = lanes + more, _WRONG + spare - more
-    # The last seconds give way to what is said of a whole passage, then what could be struck next.
-    wanted = _KEPT * kept + _ENDED
-    if ended and lanes and wrong < wanted:
-        lanes, wrong = 0, wrong + lanes + river.FIXED_ROWS
-    if ended and with_strip and wrong < wanted:
-        with_strip, wrong = False, wrong + 1 + strip.ROWS
-    if kept and lanes > _FEWEST_LANES and wrong < _WRONG + _KEPT:
-        lanes, wrong = lanes - 1, wrong + 1
-    if kept and lanes and wrong < _WRONG + _KEPT - 1:
-        lanes, wrong = 0, wrong + lanes + river.FIXED_ROWS
+    wrong += spare - more
     for_kept = _KEPT if kept and wrong >= _WRONG + _KEPT - 1 else 0
-    return Layout(made.size, made.beside, made.word, wrong - for_kept, for_kept, with_strip, diagram, lanes)
+    return Layout(
+        made.size, made.beside, made.word, wrong - for_kept, for_kept, with_strip, diagram, lanes + more
+    )
 
 
 def small(signs: Signs, width: int) -> Layout:

@@ -13,14 +13,11 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING
 
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.judging.groups import Group
-from livepedal.advice.remedies.remedy import PlaceAdvice
 from livepedal.advice.remedies.telling import FREED, NO_WAY, Teller
 from livepedal.advice.report import CheckedPart, FileReport
 from livepedal.errors import LivepedalError
@@ -30,6 +27,7 @@ from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.page.layout import Timeline
 from livepedal.views.report.asides import aside_texts
+from livepedal.views.report.remedies import places_of
 from livepedal.views.signs import FULL
 
 if TYPE_CHECKING:
@@ -39,22 +37,6 @@ if TYPE_CHECKING:
 HERE = Path(__file__).parent
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
-    """A group of findings in the list.
-
-    Attributes:
-        reasons: none where the group before has the same.
-        places: those whose remedies are shown with it.
-        shared: the numbers of the groups that show the remedies of its other places.
-    """
-
-    group: Group
-    reasons: tuple[str, ...]
-    places: tuple[PlaceAdvice, ...]
-    shared: tuple[int, ...]
-
-
 class PartPage:
     """What the page shows of one part besides its report.
 
@@ -62,8 +44,7 @@ class PartPage:
         id: tells the parts of a page apart in its links.
         systems: of its notation, as SVG.
         changes: the pedal changes with their places.
-        items: its findings.
-        others: places with remedies but without a finding.
+        places: those with remedies, each with the numbers of its findings.
         whole: how fast each player manages all of it.
     """
 
@@ -75,13 +56,12 @@ class PartPage:
         self.systems = systems
         self.teller = Teller(basis.instrument, report.time_map, middle_c, report.struck)
         self.timeline = Timeline(report, basis, middle_c)
-        self.changes = [(report.place(change.us), change) for change in report.plan.changes]
+        self.changes = [(report.place_of(change), change) for change in report.plan.changes]
         advice = report.advice
-        passages = () if advice is None else advice.passages
-        self.items, self.others = _items(report, [place for passage in passages for place in passage.places])
+        self.places = places_of(report)
         self.whole = ""
-        if advice is not None and advice.tempos and passages:
-            steady = self.teller.steady(passages[0].start, passages[-1].end)
+        if advice is not None and advice.tempos and advice.passages:
+            steady = self.teller.steady(advice.passages[0].start, advice.passages[-1].end)
             rows = self.teller.tempos(advice.tempos, steady)
             told = "; ".join(f"{player} player {says}" for player, says in rows)
             self.whole = f"{self.teller.how_fast('all of it', steady)}: {told}"
@@ -158,23 +138,6 @@ def _environment() -> Environment:
         "NO_WAY": NO_WAY,
     }
     return environment
-
-
-def _items(part: CheckedPart, places: list[PlaceAdvice]) -> tuple[tuple[Item, ...], tuple[PlaceAdvice, ...]]:
-    """The findings with the places whose remedies stand there, and the places without a finding."""
-    at = {us: place for place in places for us in place.troubles}
-    shown: dict[int, int] = {}  # first trouble of a place -> number of the group where its remedies stand
-    items = []
-    before: tuple[str, ...] = ()
-    for group in part.groups:
-        mine = [] if group.worst.audible else [at[one.us] for one in group.findings if one.us in at]
-        new = [place for place in dict.fromkeys(mine) if place.troubles[0] not in shown]
-        shown.update((place.troubles[0], group.number) for place in new)
-        shared = {shown[place.troubles[0]] for place in mine} - {group.number}
-        reasons = words.reasons(group.worst)
-        items.append(Item(group, () if reasons == before else reasons, tuple(new), tuple(sorted(shared))))
-        before = reasons
-    return tuple(items), tuple(place for place in places if place.troubles[0] not in shown)
 
 
 def _unbroken(text: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import islice
 
 from livepedal.advice.remedies.remedy import PlaceAdvice
@@ -29,8 +29,8 @@ def remedy_lines(part: CheckedPart, look: Look) -> Iterator[Line]:
         if look.every and passage.tempos != advice.tempos:
             bars = teller.bars(passage.start, passage.end)
             yield from _tempos(bars, passage.tempos, passage.start, passage.end, part, teller, look)
-        for place in passage.places:
-            yield from _place(place, part, teller, look)
+    for place, findings in places_of(part):
+        yield from _place(place, findings, advice.player, teller, look)
     places = [place for passage in passages for place in passage.places]
     if not all(place.one_harp for place in places):
         text = (
@@ -64,20 +64,33 @@ def _tempos(
     yield from islice(look.table(("", ""), rows, texts=2, level=2), 1, None)
 
 
-def _place(place: PlaceAdvice, part: CheckedPart, teller: Teller, look: Look) -> Iterator[Line]:
+def places_of(part: CheckedPart) -> list[tuple[PlaceAdvice, list[int]]]:
+    """The places with remedies, each with the numbers of the findings that it is about."""
+    passages = () if part.advice is None else part.advice.passages
+    return [
+        (
+            place,
+            [
+                group.number
+                for group in part.groups
+                if (group.worst.load is not None) is place.too_much
+                and not group.worst.audible
+                and any(finding.us in place.troubles for finding in group.findings)
+            ],
+        )
+        for passage in passages
+        for place in passage.places
+    ]
+
+
+def _place(
+    place: PlaceAdvice, findings: Sequence[int], player: str, teller: Teller, look: Look
+) -> Iterator[Line]:
     """Where, by the numbers of the findings, then the best remedy; the others as "or"."""
-    assert part.advice is not None
     texts = [("or", teller.what(remedy)) for remedy in place.remedies]
     if place.hard is not None and (look.every or not texts):
-        texts.append(("but", teller.hard(place.hard, part.advice.player, place.start, place.one_harp)))
+        texts.append(("but", teller.hard(place.hard, player, place.start, place.one_harp)))
     (_, first), *others = texts or [("", NO_WAY)]
-    troubles = set(place.troubles)
-    findings = [
-        group.number
-        for group in part.groups
-        if (group.worst.load is not None) is place.too_much
-        and any(finding.us in troubles for finding in group.findings)
-    ]
     where = teller.place(place)
     if findings:
         where = f"{numbered('finding', findings).capitalize()} ({where})"

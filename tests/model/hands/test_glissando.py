@@ -140,7 +140,7 @@ def crossings(setting: Setting) -> int:
 
 def test_advice_takes_strings_in_order_then_the_nearest_then_the_flattest() -> None:
     """Flats sound fuller (Berlioz, p. 86). Over all settings that sound the same; in some of them strings cross."""
-    now = Setting.of_key("A")
+    now = Setting.parse("A")
     crossed = moved = 0
     for notes in sorted({tuple(sorted(setting.pitch_classes)) for setting in ALL})[::60]:
         same = [setting for setting in ALL if setting.pitch_classes == set(notes)]
@@ -189,13 +189,13 @@ def test_a_glissando_under_a_held_chord() -> None:
 
 def test_a_scale_played_slowly_is_one_too_and_not_told_of() -> None:
     # The same notes are the same figuration at every tempo, so that slower is never harder where it begins.
-    (run,) = long(line(drawn(Setting.of_key("C"), "C4", "C5"), 200 * MS))
+    (run,) = long(line(drawn(Setting.parse("C"), "C4", "C5"), 200 * MS))
     assert len(run.pitches) == 8
-    assert checked_line(drawn(Setting.of_key("C"), "C4", "C6"), 200).played == ()
+    assert checked_line(drawn(Setting.parse("C"), "C4", "C6"), 200).played == ()
 
 
 def test_it_turns_round_and_is_handed_over() -> None:
-    up = drawn(Setting.of_key("C"), "C3", "C6")
+    up = drawn(Setting.parse("C"), "C3", "C6")
     music = line(up + up[-2::-1] + up[1:], 20 * MS)
     assert hands_with_glissandi(music) == []
     assert any(run.notes > 2 * len(up) for run in long(music))
@@ -203,7 +203,7 @@ def test_it_turns_round_and_is_handed_over() -> None:
 
 def test_thirds_and_three_voices_in_one_hand() -> None:
     # Berlioz p. 90 has three fingers of one hand; thirds and sixths are common practice.
-    scale = drawn(Setting.of_key("C"), "C3", "C7")
+    scale = drawn(Setting.parse("C"), "C3", "C7")
     for apart in ((0, 2), (0, 5), (0, 2, 4)):
         voices = [line(scale[n : n + 20], 22 * MS) for n in apart]
         assert hands_with_glissandi(merged(*voices)) == []
@@ -238,7 +238,7 @@ def test_short_and_uneven_ones(notes: int) -> None:
 
 def test_two_at_once_are_judged_on_one_setting() -> None:
     # C major and D♭ major share no setting: fingers would have to play one of them.
-    low, high = drawn(Setting.of_key("C"), "C3", "C5"), drawn(Setting.of_key("Db"), "C5", "C7")
+    low, high = drawn(Setting.parse("C"), "C3", "C5"), drawn(Setting.parse("Db"), "C5", "C7")
     assert len(long(line(low, 25 * MS))) == len(long(line(high, 25 * MS))) == 1
     assert len(long(merged(line(low, 25 * MS), line(high, 25 * MS)))) == 1
 
@@ -250,7 +250,7 @@ def test_a_broken_chord_over_more_strings_is_none() -> None:
 
 def test_an_open_attack_is_heard_again() -> None:
     runs = Runs(HARP, FIGURES.glissando.notes)
-    scale = drawn(Setting.of_key("C"), "C4", "C5")
+    scale = drawn(Setting.parse("C"), "C4", "C5")
     for number, pitch in enumerate(scale):
         runs.open()
         runs.hear((pitch,), number * 20 * MS)
@@ -261,7 +261,7 @@ def test_an_open_attack_is_heard_again() -> None:
 
 def test_the_working_player_slides_too() -> None:
     assert WORKING.name == "working"
-    assert hands_with_glissandi(line(drawn(Setting.of_key("C"), "C2", "C7"), 17 * MS)) == []
+    assert hands_with_glissandi(line(drawn(Setting.parse("C"), "C2", "C7"), 17 * MS)) == []
 
 
 @pytest.mark.slow

@@ -19,13 +19,15 @@ from livepedal.advice.judging.as_json import part_dict
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import attacks_of, judge_part
 from livepedal.advice.spelling.given import AskedSpelling
-from livepedal.harp import Figures, Pedal, Player, Position, Ringing, Setting
+from livepedal.harp import Figures, Foot, Pedal, Player, Position, Ringing, Setting
 from livepedal.harp.fifths import fifth_of, strings
 from livepedal.model.feet.chords import Chords, Narrowing
 from livepedal.model.plan.planner import Plan, Planner
 from livepedal.model.plan.prepared import Music
+from livepedal.model.plan.timing import PedalChange
 from livepedal.music.attacks import Gathered
 from livepedal.music.ordinary import ordinary
+from livepedal.music.timemap import Division, TimeMap
 from tests.judge import cpsat, passages
 from tests.model import playing, real
 from tests.model.little_player import STANDS, Printed, faults, micro
@@ -135,6 +137,32 @@ def cost(
         crossed += sum(set(pair) <= now and bool(set(pair) & here) for pair in cpsat.CROSSINGS)
     two = sum(abs(change.goal - change.start) == 2 for change in plan.changes)
     return plan.audible, crossed, plan.tight, away, two, len(plan.changes)
+
+
+def test_of_two_attacks_that_cannot_both_be_played_the_plan_gives_up_the_one_that_reads_better_so() -> None:
+    # G, G sharp, A, 0.15 s each: A flat could be set in time, but not A natural after it. The written name is no worse,
+    # for either way one attack fails (the stated order, prices.py).
+    line = (("F", 0, 65), ("G", 0, 67), ("G", 1, 68), ("A", 0, 69), ("C", 0, 72))
+    attacks = [
+        Gathered(number * 150_000, ((pitch, number * 150_000 + 100_000),))
+        for number, (_, _, pitch) in enumerate(line)
+    ]
+    written = [fifth_of(Pedal[letter], alteration) for letter, alteration, _ in line]
+    music = Music(attacks, Chords(HARP), BUILTIN.ringing, written=written)
+    plan = Planner(WORKING, RELAXED, HARP, BUILTIN.ringing).plan(attacks, music=music)
+    (change,) = plan.changes
+    assert (change.pedal, change.goal, plan.unplayable) == (Pedal.G, Position.SHARP, 1)
+    assert Pedal.A not in {change.pedal for change in plan.changes}
+
+
+def test_a_change_is_told_at_its_beat_or_under_the_note_that_it_follows() -> None:
+    # Parts have pedal changes under notes or on beats (common practice, no source).
+    time_map = TimeMap(Division(per_quarter=480))  # a beat takes 0.5 s
+    notes, none = (0, 1_250_000), Setting((None,) * 7)
+    plan = Plan(none, (), notes, (), (), 0, 0, 0)
+    for us, told in ((1_330_000, 1_250_000), (1_250_000, 1_250_000), (1_000_000, 1_000_000), (800_000, 800_000)):
+        change = PedalChange(us, 2_000_000, Pedal.D, Position.FLAT, Position.NATURAL, Foot.LEFT, False, False)
+        assert plan.told_at(change, time_map) == told
 
 
 @pytest.mark.slow
@@ -357,14 +385,17 @@ def test_the_plan_is_no_dearer_than_one_with_a_spelling_asked_for() -> None:
     assert dearer
 
 
-def test_the_plan_gives_up_what_the_verdict_says_and_nothing_else() -> None:
+def test_the_plan_gives_up_what_the_verdict_says_or_the_attack_before() -> None:
     rng = random.Random(1)
     given_up = techniques = 0
     for passage in passages.passages(40, 5):
         figures = passages.sounding(rng, passages.random_figures(rng))
         cannot = playing.all_unplayable(passage, figures)
         plan = playing.plan(passage, figures, passages.PLAYERS["relaxed"])
-        assert plan.bounded or plan.given_up == cannot
+        moments = sorted({*plan.attacks})
+        assert plan.bounded or len(plan.given_up) == len(cannot)
+        for us in plan.given_up if not plan.bounded else ():
+            assert {us, *moments[moments.index(us) + 1 :][:1]} & set(cannot)
         given_up += len(cannot)
         techniques += figures.two_at_once or figures.reach_across
     assert min(given_up, techniques) > 10
@@ -411,12 +442,13 @@ def test_a_plan_that_nothing_proves_the_best_is_bounded() -> None:
         if plan.bounded == 0:
             assert plan.over is None
             proved.add(path.stem[:2])
-            assert (plan.unplayable, plan.audible, plan.tight) == (0, 0, 0)
+            assert (plan.audible, plan.tight) == (0, 0)
             thorough = Planner(WORKING, RELAXED, HARP, BUILTIN.ringing).plan(attacks)
+            assert thorough.unplayable == plan.unplayable
             assert len(thorough.changes) == len(plan.changes)
     assert far > 1
     assert {"01", "15"} <= proved
-    assert not proved & {"03", "04", "11", "14"}
+    assert not proved & {"04", "11", "14"}
     # Here one state was followed up to where it got dearer, and from there no bound was met.
     attacks = tuple(
         Gathered(n * 400_000, ((pitch, n * 400_000 + 350_000),))
@@ -430,10 +462,14 @@ def test_a_plan_that_nothing_proves_the_best_is_bounded() -> None:
 def test_only_names_near_a_hard_place_are_written_otherwise() -> None:
     """After a minute of E major comes the fog bell, G♯ minor that a harp plays as A♭ minor (recordings/README.md, 07)."""
     beat, later = 250_000, 62_000_000
-    calm = [Gathered(n * beat, ((pitch, n * beat + 200_000),)) for n, pitch in enumerate((64, 68, 71, 76) * 60)]
+    calm = [
+        Gathered(n * beat, ((pitch, n * beat + 200_000),)) for n, pitch in enumerate((64, 68, 71, 76) * 60)
+    ]
     (bell,) = real.parts_of(RECORDINGS / "07-fog-bell.mid")
     hard = [
-        Gathered(attack.us + later, tuple((pitch, off + later) for pitch, off in attack.notes if off is not None))
+        Gathered(
+            attack.us + later, tuple((pitch, off + later) for pitch, off in attack.notes if off is not None)
+        )
         for attack in attacks_of(bell.events, BUILTIN)
     ]
     plan = Planner(RELAXED, RELAXED, HARP, BUILTIN.ringing).plan([*calm, *hard])
@@ -447,6 +483,10 @@ def test_ordinary_names_that_cost_less_are_found() -> None:
     """A paddle wheel at half its tempo, in A minor: as it is written, G♯ throughout, it takes eight changes."""
     plans = []
     for spelling in (None, AskedSpelling(as_written=True)):
-        (part,) = check_file(RECORDINGS / "04-paddle-wheel-half.mid", only=["pedals"], spelling=spelling).files[0].parts
+        (part,) = (
+            check_file(RECORDINGS / "04-paddle-wheel-half.mid", only=["pedals"], spelling=spelling)
+            .files[0]
+            .parts
+        )
         plans.append((part.plan.unplayable, part.plan.audible, part.plan.tight, len(part.plan.changes)))
     assert plans[0] <= plans[1] == (0, 0, 6, 8)

@@ -76,7 +76,7 @@ class Played:
 
     def __init__(self) -> None:
         opened = Outputs("alsa")
-        opened.open("synth", "answer")
+        opened.open_asked("synth", "answer")
         self.pipe, theirs = Pipe()
         self._thread = threading.Thread(target=self._run, args=(outputs._Playing(opened, theirs),))
         self._thread.start()
@@ -182,7 +182,7 @@ def test_an_output_that_refuses_is_told_of_once(library: Library, played: Played
 
 @pytest.mark.parametrize(("asked", "named"), [("pads", "Pads 24:0"), ("virtual", "livepedal through")])
 def test_opened_by_a_part_of_its_name_or_as_our_own(library: Library, asked: str, named: str) -> None:
-    assert Outputs("alsa").open(asked, "through") == named
+    assert Outputs("alsa").open_asked(asked, "through") == named
     assert library.opened == [named]
 
 
@@ -190,7 +190,7 @@ def test_one_that_is_not_there(library: Library) -> None:
     with pytest.raises(
         LivepedalError, match="There is no MIDI output 'organ'; there are: Synth 20:0; Pads 24:0"
     ):
-        Outputs("alsa").open("organ", "through")
+        Outputs("alsa").open_asked("organ", "through")
 
 
 class Process:

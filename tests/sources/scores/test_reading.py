@@ -17,6 +17,7 @@ from livepedal.errors import LivepedalError
 from livepedal.music.events import NoteOn
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import Part, read_song
+from livepedal.sources.raw import unpacked
 from livepedal.sources.reading import read_raw
 from livepedal.sources.scores.measures import TICKS
 from livepedal.sources.scores.written import Sign
@@ -40,7 +41,7 @@ def struck(data: bytes, track: int = 0) -> list[tuple[float, int, float]]:
     """(onset, MIDI number, length), in quarters."""
     raw = read_raw(data).tracks[track]
     found: list[tuple[int, int, int]] = []
-    for message in raw.messages():
+    for message in map(unpacked, raw.packed):
         if message.status == 0x90:
             found.append((message.tick, message.data1, -1))
         elif message.status == 0x80:
