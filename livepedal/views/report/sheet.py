@@ -18,7 +18,7 @@ from livepedal.model.findings import Outcome, Verdict
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone
-from livepedal.views.report.compared import saved
+from livepedal.views.report.compared import cautions, saved
 from livepedal.views.report.diagram import setting_lines
 from livepedal.views.report.look import INDENT, Look
 from livepedal.views.report.names import name_lines
@@ -121,15 +121,10 @@ def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:
         texts += _ordinary(sheet, plain)
     for text in texts:
         yield from look.text(text, 2)
-    remarks = []
-    if any("tight" in text for text in texts):
-        remarks.append(words.CHANGE_KINDS["tight"])
-    if texts and plain.bounded:
-        remarks.append(words.not_all_tried("ordinary spelling"))
+    tried = ["ordinary spelling"] if texts and plain.bounded else []
     if proposal is not None and proposal.after.bounded:
-        remarks.append(words.not_all_tried("spelling in the other key"))
-    for remark in remarks:
-        yield from look.faint(words.sentence(remark))
+        tried.append("spelling in the other key")
+    yield from cautions(" ".join(texts), tried, look)
 
 
 def _ordinary(sheet: Sheet, plain: Cost) -> Iterator[str]:
