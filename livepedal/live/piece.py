@@ -9,6 +9,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from itertools import takewhile
 from typing import TypeVar
 
 from livepedal.advice.judging.basis import Basis
@@ -174,7 +175,13 @@ class Piece(ABC):
             self._middle_c,
             since,
             any(passage.start < us <= passage.end for us, _ in self._settings),
+            self._within(passage),
         )
+
+    def _within(self, passage: Passage) -> tuple[Finding, ...]:
+        """What was found in a passage, and stands; the latest findings are looked at first."""
+        since = takewhile(lambda finding: finding.us >= passage.start, reversed(self.found.values()))
+        return tuple(finding for finding in since if finding.us <= passage.end)[::-1]
 
     def last_question(self) -> Question | None:
         """The last passage that is over; None where none is."""
