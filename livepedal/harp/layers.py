@@ -81,11 +81,9 @@ def overlay(below: Layer, table: _Table, file: str) -> Layer:
         own = _stated(instrument, specs_of(Instrument), path, file, others=("fixed",))
         merged[path] = {**merged.get(path, {}), **own}
         if "fixed" in instrument:
-            merged.pop(f"{path}.fixed", None)
             merged[f"{path}.fixed"] = _by_string(instrument["fixed"], _TUNING, f"{path}.fixed", file)
     for name, spec in _TIMES.items():
         if name in table:
-            merged.pop(name, None)
             merged[name] = _times(_as_table(table[name], name, file), spec, name, file)
     for name, figures in TABLES.items():
         if name in table:

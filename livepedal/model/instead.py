@@ -73,7 +73,7 @@ class Case:
             None if monitor.hands is None else monitor.hands.fork(),
             monitor.tunings.fork(),
             monitor.chords,
-            monitor.feet_matter,
+            bool(monitor.feet.trackers),
         )
 
     def instead(self, quarter: int | None, until: int | None = None) -> Instead:

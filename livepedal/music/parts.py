@@ -234,9 +234,7 @@ class _Keys:
         self.now = -1
         self._sounding: set[int] = set()  # pitches struck in this moment and written
         self._fresh: dict[int, int] = {}  # key -> its message, struck in this moment and not yet written
-        self._twice: dict[
-            int, int
-        ] = {}  # key -> how often it was struck in this moment, where more than once
+        self._twice: dict[int, int] = {}  # key -> how often it was struck in this moment, if more than once
         self._late: list[int] = []  # keys struck and released in this moment
         self._pedals: dict[int, bool] = {}
 

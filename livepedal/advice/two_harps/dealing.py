@@ -17,7 +17,7 @@ said.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Container, Sequence
 from fractions import Fraction
 
 from livepedal.advice.judging.basis import Basis
@@ -48,14 +48,14 @@ class Dealer:
         """Everything with the first player."""
         return (self._turn(0, len(self.attacks), 0),)
 
-    def deal(self, bars: int | None = None) -> tuple[Turn, ...]:
-        """Who plays what. bars: in turns of about so many, where they could be longer."""
+    def deal(self, short: Container[int] = ()) -> tuple[Turn, ...]:
+        """Who plays what. short: bars in which the players take turns bar by bar, where a turn could be longer."""
         chairs = self.chairs()
         turns: list[Turn] = []
         while (place := turns[-1].stop if turns else 0) < len(self.attacks):
             self._step(place, len(self.attacks))
             last = turns[-1] if turns else None
-            turn = self._next(chairs, place, bars, last)
+            turn = self._next(chairs, place, short, last)
             play(chairs, self.attacks, turn)
             if last is not None and (last.who, last.split) == (turn.who, turn.split):
                 turn = self._turn(turns.pop().first, turn.stop, turn.who, turn.split)
@@ -66,11 +66,12 @@ class Dealer:
         """Both players before the first note."""
         return Chair(self._basis), Chair(self._basis)
 
-    def _next(self, chairs: Sequence[Chair], place: int, bars: int | None, last: Turn | None) -> Turn:
+    def _next(self, chairs: Sequence[Chair], place: int, short: Container[int], last: Turn | None) -> Turn:
         """The turn from an attack on."""
-        far = until = len(self.attacks)
-        if bars is not None:
-            until, far = (bisect_left(self.bars, self.bars[place] + n * bars) for n in (1, 2))
+        here = self.bars[place]
+        later = (bar for bar in self.bars[place:] if bar > here and (here in short or bar in short))
+        border = next(later, self.bars[-1] + 1)
+        until, far = bisect_left(self.bars, border), bisect_left(self.bars, border + 1)
         same = last.who if last is not None and last.who != BOTH else 0
         reached = {
             who: place + chair.fork().reach(self.attacks[place:far]) for who, chair in enumerate(chairs)

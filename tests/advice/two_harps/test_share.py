@@ -321,7 +321,7 @@ def test_what_is_too_much_at_once_for_one_is_dealt_out(
     assert main(["share", source, "-o", str(out)]) == 0
     told = capsys.readouterr().out
     assert "For one working player alone: 1 passage with too many pedal changes at once." in told
-    assert "Shared in turns of at most 1 bar, so that each player has less to do at once." in told
+    assert "Turns bar by bar in bars 1 to 3: each player has fewer pedal changes at once." in told
     assert main(["check", str(out)]) == 0
 
 
@@ -330,11 +330,11 @@ def test_where_it_is_too_much_even_for_two_it_is_said_what_was_tried() -> None:
     deal = shared(RECORDINGS / "11-weir.mid")
     look, player = Look(signs_for("utf-8")), Figures.builtin().player("working")
     made = replace(
-        deal, players=(deal.alone, deal.players[1]), tried=(2, 1)
+        deal, players=(deal.alone, deal.players[1]), short=(1, 2)
     )
     told = " ".join(
         " ".join(map(plain_text, shared_lines(made, player, "a.mid", "b.mid", "mend it", look))).split()
     )
     assert "There are still too many pedal changes at once: " in told
-    assert "Turns of at most 2 and 1 bars were tried too; they do not avoid that." in told
+    assert "Taking turns bar by bar does not avoid that." in told
     assert "For the reasons and remedies: mend it" in told
