@@ -46,6 +46,7 @@ def judge_part(
     chords: Chords | None = None,
     pedalling: bool = True,
     bars: bool = True,
+    alone: bool = False,
 ) -> PartReport:
     """Feed a part to a new monitor, plan its pedalling, and put both together.
 
@@ -57,6 +58,7 @@ def judge_part(
         chords: those of the instrument, as far as they were worked out before.
         pedalling: whether a plan is wanted, even where no layer needs it.
         bars: False where the bars and beats of its time map mean nothing.
+        alone: whether nobody wants to know what is too much at once for the other players than the chosen one.
     """
     chords = chords or Chords(basis.instrument)
     figures, load = basis.figures, Layer.LOAD in basis.judged
@@ -68,7 +70,7 @@ def judge_part(
     if pedalling:
         music = Music(attacks, chords, figures.ringing, basis.asked, spelled)
         beats, troubles = beats_of(part.time_map) if bars else None, monitor.record.troubles
-        plans = plan_for_all(attacks, basis, troubles, beats, music, start_us=part.begin_us, others=load)
+        plans = plan_for_all(music, basis, troubles, beats, start_us=part.begin_us, others=load, alone=alone)
     burdens = burdens_of(monitor.passages, plans, monitor.players, figures) if load else ()
     findings += burden_findings(burdens, basis, attacks, 1 + max((one.id for one in findings), default=0))
     return _report(part, basis, monitor, findings, attacks, spelled, plans if pedalling else None, burdens)
@@ -253,53 +255,44 @@ def planner_for(basis: Basis, player: Player | None = None) -> Planner:
 
 
 def plan_for_all(
-    attacks: Sequence[Gathered],
+    music: Music,
     basis: Basis,
     troubles: Sequence[tuple[int, tuple[Outcome, ...]]],
-    beats: Beats | None = None,
-    music: Music | None = None,
-    wanted: int | None = None,
-    thorough: bool = True,
-    start_us: int = 0,
-    others: bool = True,
+    beats: Beats | None,
+    *,
+    start_us: int,
+    others: bool,
+    alone: bool,
 ) -> tuple[Plan, Plan, Plan]:
     """The plan of each of the three players, the relaxed first.
 
     Where one player can play everything without a slide, that plan does for the quicker ones too.
 
     Args:
-        attacks: as gathered, in order.
+        music: the attacks made ready for a search.
         basis: what it is judged on.
         troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found them.
         beats: of the music, for changes on beats.
-        music: the attacks made ready for a search, where that was done before.
-        wanted: the number of the only player whose plan is wanted; the others may have none then.
-        thorough: False for plans that nobody sees.
         start_us: when the pedals stand as in the setting (µs).
         others: False where only the chosen player's plan has to be the best, and of the two others only the number of
             changes is told. True where the load is judged, so that its verdict does not depend on who is chosen.
+        alone: whether only the chosen player's plan is wanted; the others may have none then.
     """
     at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
-    if music is None:
-        music = Music(attacks, Chords(basis.instrument), basis.figures.ringing)
-
-    def serves(number: int, whom: int) -> bool:
-        """Whether the plan of one player is another's, or will do for them."""
-        return number == whom or (number < whom and all(at_ease[number:whom]))
-
     plans: list[Plan] = []
     for number, player in enumerate(basis.players):
+        serves = number == basis.number or (number < basis.number and all(at_ease[number : basis.number]))
         if plans and at_ease[number - 1]:
             plans.append(plans[-1])
-        elif wanted is not None and not serves(number, wanted):
+        elif alone and not serves:
             plans.append(NO_PLAN)
         else:
             plan = planner_for(basis, player).plan(
-                attacks,
+                music.attacks,
                 basis.setting,
                 start_us,
                 beats=beats,
-                thorough=thorough and (others or serves(number, basis.number)),
+                thorough=others or serves,
                 music=music,
                 cannot={us for us, outcomes in troubles if outcomes[number] is Outcome.CANNOT},
             )
