@@ -149,6 +149,13 @@ def test_explain_lists_the_kinds(capsys: pytest.CaptureFixture[str]) -> None:
     assert all(len(row) <= 150 for row in rows)
 
 
+@pytest.mark.parametrize("kind", Kind)
+def test_explain_says_what_each_figure_is(kind: Kind, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["explain", kind.value]) == 0
+    rows = [row for row in capsys.readouterr().out.splitlines() if row.startswith("- `")]
+    assert all(re.search(r"`: .*\d", row) for row in rows), rows
+
+
 def test_explained_figures_exist() -> None:
     """A section names figures of players (figures.toml) or other tables of it."""
     data = tomllib.loads((ROOT / "livepedal" / "harp" / "figures.toml").read_text("utf-8"))

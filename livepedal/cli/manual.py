@@ -10,6 +10,7 @@ from importlib.resources import files
 
 from livepedal.cli.commands import PAGES
 from livepedal.cli.output import Output
+from livepedal.defaults import PLAYERS
 from livepedal.errors import LivepedalError, nearest
 
 
@@ -78,13 +79,11 @@ def _values(name: str) -> str:
     for row in page("figures").splitlines():
         key, *cells = (cell.strip("`") for cell in row.strip("| ").split(" | "))
         match cells:
-            case [what, *values, _] if key == name and len(values) == 3:
-                players = ("relaxed", "working", "virtuoso")
-                each = ", ".join(f"{player} {value}" for player, value in zip(players, values, strict=True))
-                return f"- `{name}`: {what}: {values[0] if len(set(values)) == 1 else each}"
-            case [value, _] if key == name:
-                return f"- `{name}`: {value}"
-            case [value, _] if key.startswith(f"{name}."):
+            case [what, *values, _] if key == name:
+                # Of a player's figure each player's value, else the one there is.
+                named = (f"{player} {value}" for player, value in zip(PLAYERS, values, strict=False))
+                return f"- `{name}`: {what}: {values[0] if len(set(values)) == 1 else ', '.join(named)}"
+            case [_, value, _] if key.startswith(f"{name}."):
                 parts.append(f"{key.removeprefix(f'{name}.')} {value}")
     return f"- `{name}`: {', '.join(parts)}"
 

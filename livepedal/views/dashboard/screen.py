@@ -265,22 +265,22 @@ def _about(canvas: Canvas, scene: Scene, passage: Passage) -> tuple[str, str, st
 def _counts(scene: Scene, width: int) -> str:
     """How many attacks of the passage each player cannot play, and how many only audibly."""
     snapshot = scene.snapshot
-    told = {
+    counts = {
         count.player: f"{count.player} {count.unplayable}" + (f"+{count.audible}~" if count.audible else "")
         for count in snapshot.counts
     }
-    if snapshot.player in told:
-        told[snapshot.player] = scene.signs.chosen + told[snapshot.player]
-    everyone = " ".join(told.values())
+    if snapshot.player in counts:
+        counts[snapshot.player] = scene.signs.chosen + counts[snapshot.player]
+    everyone = " ".join(counts.values())
     audible = ", audible~" if "~" in everyone else ""
     # At the least that of the player who is judged for.
     texts = (
         f"attacks they cannot play{audible}: {everyone}",
         f"cannot play{audible}: {everyone}",
         f"cannot play: {everyone}",
-        f"cannot play{audible}: {told.get(snapshot.player, '')}",
+        f"cannot play{audible}: {counts.get(snapshot.player, '')}",
     )
-    return next((text for text in texts if cells(text) <= width - len(WRONG) - _RULED), "") if told else ""
+    return next((text for text in texts if cells(text) <= width - len(WRONG) - _RULED), "") if counts else ""
 
 
 def _wrong(canvas: Canvas, scene: Scene, rows: int) -> None:

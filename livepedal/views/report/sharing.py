@@ -190,8 +190,8 @@ def combined_lines(
         f" notes of {second} there and just before"
     )
     yield from _places(searched, combined.impossible, look)
-    heard = [report.place(us) for us in report.attacks_that(Outcome.AUDIBLE)]
-    yield from _places("A pedal change will be heard", heard, look)
+    audible = [report.place(us) for us in report.attacks_that(Outcome.AUDIBLE)]
+    yield from _places("A pedal change will be heard", audible, look)
     yield from _dropped(combined.dropped, look)
     yield from _full(combined, look)
     rolled = [aside for aside in report.asides if aside.kind is AsideKind.ROLLED]
