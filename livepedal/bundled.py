@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from livepedal.errors import LivepedalError
+from livepedal.errors import LivepedalError, nearest
 
 FIRST = "03-paddle-wheel.mid"  # short, and shows a pedal that cannot keep up
 
@@ -39,12 +39,10 @@ def path_of(name: str) -> str:
 
 def unknown(name: str) -> str:
     """What is wrong with a name that is neither a file's nor a recording's, with the nearest recording."""
-    from difflib import get_close_matches
-
     stems = [path.stem for path in recordings()]
-    near = get_close_matches(name, [*stems, *(stem.partition("-")[2] for stem in stems)], 1)
-    meant = f"did you mean {near[0]}?" if near else f"the recordings are {', '.join(stems)}."
-    return f"{name}: there is no such file, and no recording of that name; {meant}"
+    known = [*stems, *(stem.partition("-")[2] for stem in stems)]
+    meant = nearest(name, known, f"; the recordings are {', '.join(stems)}.")
+    return f"{name}: there is no such file, and no recording of that name{meant}"
 
 
 def find(name: str) -> Path | None:

@@ -40,6 +40,14 @@ SCREENS = (
     ("unplayable", "03-paddle-wheel", 4.3, 80, 24, ""),
     ("passage", "03-paddle-wheel", 11.0, 80, 24, "h\r"),
 )
+# What figures mean that are those of a harp, or of one string.
+OF_STRINGS = {
+    "lowest": "its lowest string",
+    "highest": "its highest string",
+    "fixed": "its strings without a pedal, and how they are tuned",
+    "ring": "how long this string is heard",
+    "loud": "how long this string is too loud for its pedal to move unheard",
+}
 # rich's own picture of a terminal, without its web fonts: whoever opens it asks no other server for anything.
 FORMAT = """\
 <svg class="rich-terminal" viewBox="0 0 {width} {height}" xmlns="http://www.w3.org/2000/svg">
@@ -127,7 +135,7 @@ def figures_table() -> str:
     """Every figure of figures.toml as Markdown: what it is, its values, its source and how sure that is."""
     text = (ROOT / "livepedal" / "harp" / "figures.toml").read_text("utf-8")
     data = tomllib.loads(text)
-    meanings = dict(re.findall(r"^(\w+) = [^#\n]*# (.*)$", text.split("[players.relaxed.source]")[0], re.M))
+    meanings = meanings_in(text)
     players = data["players"]
     rows = [
         "| figure | what | relaxed | working | virtuoso | source, and how sure |",
@@ -149,8 +157,9 @@ def figures_table() -> str:
             _status(source) if len(who) == 1 else f"{', '.join(names)}: {_status(source)}"
             for source, names in who.items()
         )
-        rows.append(f"| `{key}` | {meanings.get(key, '')} | {' | '.join(map(_value, values))} | {told} |")
-    rows += ["", "| other figure | value | source, and how sure |", "|---|---|---|"]
+        meaning = meanings.get(f"players.relaxed.{key}", "")
+        rows.append(f"| `{key}` | {meaning} | {' | '.join(map(_value, values))} | {told} |")
+    rows += ["", "| other figure | what | value | source, and how sure |", "|---|---|---|---|"]
     for table, fields in data.items():
         if table == "players":
             continue
@@ -160,9 +169,22 @@ def figures_table() -> str:
                 if key == "source":
                     continue
                 source = inner["source"] if isinstance(inner["source"], str) else inner["source"].get(key, "")
-                where = f"{table}.{name}" if name else table
-                rows.append(f"| `{where}.{key}` | {_value(value)} | {_status(source)} |")
+                where = f"{table}.{name}.{key}" if name else f"{table}.{key}"
+                meaning = meanings.get(where) or OF_STRINGS.get(key) or OF_STRINGS[table]
+                rows.append(f"| `{where}` | {meaning} | {_value(value)} | {_status(source)} |")
     return "\n".join(rows)
+
+
+def meanings_in(text: str) -> dict[str, str]:
+    """What the comment behind each figure of figures.toml says, by the figure's key."""
+    found = {}
+    table = ""
+    for line in text.splitlines():
+        if header := re.match(r"\[(.+)\]", line):
+            table = header[1]
+        elif said := re.match(r"(\w+) = \S+ +# (.*)", line):
+            found[f"{table}.{said[1]}"] = said[2]
+    return found
 
 
 def _value(value: object) -> str:

@@ -16,6 +16,7 @@ import pytest
 from livepedal.cli import main, manual
 from livepedal.harp import Player
 from livepedal.harp.specs import specs_of
+from livepedal.harp.tables import TABLES
 from livepedal.model.findings import Kind
 from livepedal.model.hands import FigurationKind
 from livepedal.views.words import MEANING
@@ -148,6 +149,13 @@ def test_explain_lists_the_kinds(capsys: pytest.CaptureFixture[str]) -> None:
     assert all(len(row) <= 150 for row in rows)
 
 
+@pytest.mark.parametrize("kind", Kind)
+def test_explain_says_what_each_figure_is(kind: Kind, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["explain", kind.value]) == 0
+    rows = [row for row in capsys.readouterr().out.splitlines() if row.startswith("- `")]
+    assert all(re.search(r"`: .*\d", row) for row in rows), rows
+
+
 def test_explained_figures_exist() -> None:
     """A section names figures of players (figures.toml) or other tables of it."""
     data = tomllib.loads((ROOT / "livepedal" / "harp" / "figures.toml").read_text("utf-8"))
@@ -155,6 +163,15 @@ def test_explained_figures_exist() -> None:
     for kind, text in manual.sections().items():
         (told,) = re.findall(r"^Figures: (.*?)\n\n", text, re.M | re.S) or [""]
         assert set(re.findall(r"`([\w.]+)`", told)) <= known, kind
+
+
+def test_the_line_of_every_figure_says_what_it_is() -> None:
+    meanings = documents().meanings_in((ROOT / "livepedal" / "harp" / "figures.toml").read_text("utf-8"))
+    for path, table in (("players.relaxed", Player), *TABLES.items()):
+        for key in specs_of(table):
+            assert f"{path}.{key}" in meanings, (
+                f"say behind {key} in [{path}] of figures.toml what it is: the manual prints that"
+            )
 
 
 def test_every_figure_of_a_player_is_explained() -> None:

@@ -12,20 +12,19 @@ from __future__ import annotations
 
 import argparse
 import ast
-import difflib
 import os
 import re
 import shlex
 import signal
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Any, NoReturn
 
 from livepedal import __version__
 from livepedal.cli import commands, completion, files, output, project
 from livepedal.cli.output import complain, say
 from livepedal.cli.streams import give_up_output, open_closed, unwritable
-from livepedal.errors import LivepedalError
+from livepedal.errors import LivepedalError, nearest
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -130,12 +129,6 @@ _COMPLAINTS = (
     (r"the following arguments are required: BEFORE, AFTER", r"give two files, BEFORE and AFTER"),
     (r"the following arguments are required: (.+)", r"give \1"),
 )
-
-
-def nearest(name: str, known: Iterable[str]) -> str:
-    """Find the known name nearest to what was typed, as a question that can follow; empty if none is near."""
-    near = difflib.get_close_matches(name, known, 1)
-    return f"; did you mean {near[0]}?" if near else ""
 
 
 def in_words(message: str) -> str:

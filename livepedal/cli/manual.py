@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import argparse
-import difflib
 import re
 import sys
+from collections.abc import Iterable
 from importlib.resources import files
 
 from livepedal.cli.commands import PAGES
 from livepedal.cli.output import Output
-from livepedal.errors import LivepedalError
+from livepedal.defaults import PLAYERS
+from livepedal.errors import LivepedalError, nearest
 
 
 def page(name: str) -> str:
     """A page of the manual as Markdown. Raises LivepedalError if there is no such page."""
     if name not in PAGES:
-        raise LivepedalError(f"The manual has no page {name!r}{_nearest(name, PAGES)}")
+        raise LivepedalError(f"The manual has no page {name!r}{nearest(name, PAGES, _all(PAGES))}")
     return (files("livepedal") / "manual" / f"{name}.md").read_text("utf-8")
 
 
@@ -26,9 +27,8 @@ def sections() -> dict[str, str]:
     return {text.partition("\n")[0]: f"## {text.strip()}\n" for text in found}
 
 
-def _nearest(name: str, names: dict[str, str]) -> str:
-    near = difflib.get_close_matches(name, names, 1)
-    return f"; did you mean {near[0]}?" if near else f"; choose from {', '.join(names)}."
+def _all(names: Iterable[str]) -> str:
+    return f"; choose from {', '.join(names)}."
 
 
 def _listed(command: str, names: dict[str, str]) -> str:
@@ -57,7 +57,7 @@ def explain(options: argparse.Namespace) -> int:
         sys.stdout.write(f"A finding is of one of these kinds:\n\n{_listed('explain', meanings)}")
         return 0
     if options.kind not in known:
-        raise LivepedalError(f"There is no kind of finding {options.kind!r}{_nearest(options.kind, known)}")
+        raise LivepedalError(f"There is no kind of finding {options.kind!r}{nearest(options.kind, known, _all(known))}")
     _show(_with_figures(known[options.kind]), options.plain)
     return 0
 
@@ -79,13 +79,11 @@ def _values(name: str) -> str:
     for row in page("figures").splitlines():
         key, *cells = (cell.strip("`") for cell in row.strip("| ").split(" | "))
         match cells:
-            case [what, *values, _] if key == name and len(values) == 3:
-                players = ("relaxed", "working", "virtuoso")
-                each = ", ".join(f"{player} {value}" for player, value in zip(players, values, strict=True))
-                return f"- `{name}`: {what}: {values[0] if len(set(values)) == 1 else each}"
-            case [value, _] if key == name:
-                return f"- `{name}`: {value}"
-            case [value, _] if key.startswith(f"{name}."):
+            case [what, *values, _] if key == name:
+                # Of a player's figure each player's value, else the one there is.
+                named = (f"{player} {value}" for player, value in zip(PLAYERS, values, strict=False))
+                return f"- `{name}`: {what}: {values[0] if len(set(values)) == 1 else ', '.join(named)}"
+            case [_, value, _] if key.startswith(f"{name}."):
                 parts.append(f"{key.removeprefix(f'{name}.')} {value}")
     return f"- `{name}`: {', '.join(parts)}"
 

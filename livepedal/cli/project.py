@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from livepedal.cli.options import ACCEPT, FAIL_ON, FIRST_BAR, HARP, NOTES
-from livepedal.errors import LivepedalError
+from livepedal.errors import LivepedalError, nearest
 from livepedal.sources.text import clean
 
 NAME = "livepedal.toml"
@@ -102,7 +102,6 @@ def project_for(folder: str) -> Project:
 def read(file: Path) -> Project:
     """A project's file. Raises LivepedalError, with the nearest key for one that there is not."""
     import tomllib
-    from difflib import get_close_matches
 
     name = clean(str(file), 500)
     try:
@@ -113,9 +112,8 @@ def read(file: Path) -> Project:
     for key, value in table.items():
         if key not in KEYS:
             known = [*KEYS, TRACKS]
-            near = get_close_matches(key, known, 1)
-            meant = f"did you mean {near[0]}?" if near else f"the options are {', '.join(known)}."
-            raise LivepedalError(f"{name}: there is no option {clean(key, 40)}; {meant}")
+            meant = nearest(key, known, f"; the options are {', '.join(known)}.")
+            raise LivepedalError(f"{name}: there is no option {clean(key, 40)}{meant}")
         kind = _OPTIONS[key].kind
         if key == "harp" and type(value) is int:
             table[key] = str(value)

@@ -69,7 +69,7 @@ def saved_lines(saved: Saved, header: Header) -> list[Line]:
     return [
         line(
             f"Saved {saved.path} ({what}: {counted(saved.notes, 'note')},"
-            f" {counted(saved.findings, 'finding')}{until}{late})"
+            f" {counted(saved.findings, 'attack')} marked{until}{late})"
         ),
         line((f"  {check_command(str(saved.path), asked)}", Tone.FAINT)),
     ]

@@ -16,14 +16,13 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass
 from decimal import Decimal
-from difflib import get_close_matches
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
 from typing import TypeVar
 
 from livepedal.defaults import PLAYER, PLAYERS
-from livepedal.errors import LivepedalError
+from livepedal.errors import LivepedalError, nearest
 from livepedal.harp import layers
 from livepedal.harp.instruments import Instrument
 from livepedal.harp.layers import Layer, made, names
@@ -226,6 +225,6 @@ def _named(values: tuple[_N, ...], name: str, what: str) -> _N:
     for value in values:
         if value.name == name:
             return value
-    near = get_close_matches(name, [value.name for value in values], n=1)
-    hint = f"did you mean {near[0]}?" if near else f"choose from {', '.join(value.name for value in values)}."
-    raise LivepedalError(f"There is no {what} {name!r}; {hint}")
+    known = [value.name for value in values]
+    hint = nearest(name, known, f"; choose from {', '.join(known)}.")
+    raise LivepedalError(f"There is no {what} {name!r}{hint}")

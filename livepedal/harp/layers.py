@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any, TypeAlias
 
 from livepedal.defaults import PLAYER
-from livepedal.errors import LivepedalError
+from livepedal.errors import LivepedalError, nearest
 from livepedal.harp.instruments import Instrument
 from livepedal.harp.players import Player
 from livepedal.harp.specs import (
@@ -81,11 +81,9 @@ def overlay(below: Layer, table: _Table, file: str) -> Layer:
         own = _stated(instrument, specs_of(Instrument), path, file, others=("fixed",))
         merged[path] = {**merged.get(path, {}), **own}
         if "fixed" in instrument:
-            merged.pop(f"{path}.fixed", None)
             merged[f"{path}.fixed"] = _by_string(instrument["fixed"], _TUNING, f"{path}.fixed", file)
     for name, spec in _TIMES.items():
         if name in table:
-            merged.pop(name, None)
             merged[name] = _times(_as_table(table[name], name, file), spec, name, file)
     for name, figures in TABLES.items():
         if name in table:
@@ -226,6 +224,5 @@ def _check_keys(table: _Table, known: Iterable[str], prefix: str, file: str) -> 
     known = tuple(known)
     for key in table:
         if key not in known:
-            near = get_close_matches(key, known, n=1)
-            hint = f"did you mean {near[0]}?" if near else f"the figures here are {', '.join(known)}."
-            raise LivepedalError(f"{prefix}{printable(key)} in {file} is not a figure; {hint}")
+            hint = nearest(key, known, f"; the figures here are {', '.join(known)}.")
+            raise LivepedalError(f"{prefix}{printable(key)} in {file} is not a figure{hint}")

@@ -1,4 +1,7 @@
-"""The tables of figures that are the same for every player."""
+"""The tables of figures that are the same for every player.
+
+What each figure means stands on its line of figures.toml; all times are integer µs.
+"""
 
 from __future__ import annotations
 
@@ -11,13 +14,7 @@ from livepedal.harp.strings import HarpString
 
 @dataclass(frozen=True, slots=True)
 class WindowFigures:
-    """Times (µs) that part the music.
-
-    Attributes:
-        attack: notes within this time are one attack.
-        passage_rest: the silence that ends a passage.
-        retune: the shortest break in which a string without a pedal can be retuned.
-    """
+    """Times that part the music."""
 
     attack: int = figure(ValueKind.SECONDS, most=1)
     passage_rest: int = figure(ValueKind.SECONDS, above=True, most=3600)
@@ -26,14 +23,7 @@ class WindowFigures:
 
 @dataclass(frozen=True, slots=True)
 class HandsFigures:
-    """When something that the hands do is worth knowing.
-
-    Attributes:
-        right_low: the lowest string that the right hand plays without remark.
-        told_step: from stroke to stroke of a tremolo, trill or arpeggio that is told of, at the most (µs).
-        wire: the highest wire string.
-        buzzing: the highest string that buzzes when it is plucked again so soon.
-    """
+    """When something that the hands do is worth knowing."""
 
     right_low: HarpString = figure(ValueKind.STRING)
     told_step: int = figure(ValueKind.SECONDS, above=True, most=1)
@@ -43,11 +33,7 @@ class HandsFigures:
 
 @dataclass(frozen=True, slots=True)
 class SmearFigures:
-    """How much of a string's ring must be left for a change of its pedal to be heard.
-
-    Attributes:
-        faint, clear: the part of it (0 to 1) for the change to be heard faintly, clearly.
-    """
+    """How much of a string's ring must be left (0 to 1) for a change of its pedal to be heard."""
 
     faint: Decimal = figure(ValueKind.FACTOR, most=1)
     clear: Decimal = figure(ValueKind.FACTOR, most=1)
@@ -55,14 +41,7 @@ class SmearFigures:
 
 @dataclass(frozen=True, slots=True)
 class GlissandoFigures:
-    """What counts as a glissando.
-
-    Attributes:
-        step, least_step: the longest and the shortest time from string to string (µs).
-        notes: the smallest number of notes.
-        remark_step, remark_notes: the longest average time from string to string (µs) and the smallest number of notes
-            of a glissando that is mentioned.
-    """
+    """What counts as a glissando, and which ones are mentioned."""
 
     step: int = figure(ValueKind.SECONDS, above=True, most=1)
     least_step: int = figure(ValueKind.SECONDS, most=1)
@@ -73,27 +52,21 @@ class GlissandoFigures:
 
 @dataclass(frozen=True, slots=True)
 class LoadFigures:
-    """span: the stretch (µs) over which pedal changes are counted."""
+    """Over how long pedal changes are counted."""
 
     span: int = figure(ValueKind.SECONDS, above=True)
 
 
 @dataclass(frozen=True, slots=True)
 class TempoFigures:
-    """uneven: by how much (µs) a hand is early or late, at the most; a tempo that is advised leaves room for it."""
+    """The room that an advised tempo leaves."""
 
     uneven: int = figure(ValueKind.SECONDS, most=1)
 
 
 @dataclass(frozen=True, slots=True)
 class ShareFigures:
-    """Two harps that take turns.
-
-    Attributes:
-        seam: a shorter turn will not sound seamless.
-        breath: silence that makes a hand-over easy (µs).
-        run: the longest time from note to note of a run (µs).
-    """
+    """Two harps that take turns."""
 
     seam: int = figure(ValueKind.SECONDS)
     breath: int = figure(ValueKind.SECONDS)
@@ -102,15 +75,7 @@ class ShareFigures:
 
 @dataclass(frozen=True, slots=True)
 class AnswerFigures:
-    """The answers of `listen --answer`.
-
-    Attributes:
-        channel: 1 to 16.
-        unplayable, well: numbers of notes.
-        controllers: whether they are numbers of controllers instead.
-        velocity: of the notes, or the value of the controllers.
-        length: µs until the note is let go, or the value is 0.
-    """
+    """What `listen --answer` sends."""
 
     channel: int = figure(ValueKind.COUNT, least=1, most=16)
     unplayable: int = figure(ValueKind.COUNT, most=127)

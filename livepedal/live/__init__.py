@@ -1,6 +1,6 @@
 """Live: what is played now goes through the same model as a file does, and none of it is lost.
 
-    thread of a port   stamps a message and enqueues it, nothing else                  (sources.ports, stages)
+    thread of a port   stamps a message and enqueues it, nothing else                 (sources.ports, hearing)
     hearing            writes what comes into the journal and passes it on; judges nothing           (hearing)
     judging            feeds the `Session`, which no other thread touches; may fall behind           (judging)
                        news becomes words, goes into the history, and is answered    (show, chapters, answering)
@@ -13,6 +13,6 @@
 
 A fault in one of them stops no other (faults). `Listener` (listen) puts them together; stages begins and ends them.
 
-`Session` and what it is made of (take, grid, transport) read no clock, start no thread and open no file. So live
+`Session` and what it is made of (take, piece, grid, transport) read no clock, start no thread and open no file. So live
 music, a journal that is recovered and what the tests feed them are judged by the same code.
 """

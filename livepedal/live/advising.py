@@ -13,6 +13,7 @@ from itertools import chain
 
 from livepedal.advice.judging.asides import setting_for_glissandi
 from livepedal.advice.judging.part import attacks_of, judge_part
+from livepedal.advice.judging.report import PartReport
 from livepedal.advice.remedies.remedy import Remedy, RemedyKind
 from livepedal.advice.remedies.search import ClosedPassage
 from livepedal.advice.remedies.telling import Teller
@@ -120,11 +121,20 @@ def advise(question: Question) -> Iterator[Advice]:
     if len(attacks) > MOST_ATTACKS:
         yield replace(said, mend=TOO_LONG, last=True)
         return
-    place = ClosedPassage(attacks, replace(basis, asked=None), context, question.set_at, time_map)
-    yield from _steps(question, place, said, teller)
+    part = Part("", (), question.events, passage.end, 0, question.time_map, begin_us=question.set_at)
+    report = judge_part(part, basis, bars=question.bars)
+    free = replace(basis, asked=None)
+    judged = report if basis.asked is None else None
+    place = ClosedPassage(attacks, free, context, question.set_at, time_map, judged)
+    planned, spelled = _planned(question, report, attacks[0].us, teller)
+    yield from _steps(place, replace(said, planned=planned), spelled, len(attacks), teller)
 
 
-def _steps(question: Question, place: ClosedPassage, said: Advice, teller: Teller) -> Iterator[Advice]:
+def _steps(
+    place: ClosedPassage, said: Advice, spelled: str, attacks: int, teller: Teller
+) -> Iterator[Advice]:
+    planned = said.planned
+    assert planned is not None
     remedies = place.remedies()
     found: list[Remedy] = []
     for remedy in remedies:
@@ -132,13 +142,11 @@ def _steps(question: Question, place: ClosedPassage, said: Advice, teller: Telle
         if remedy.kind is not RemedyKind.SETTING:
             break
     soon = [one for one in found if one.kind in (RemedyKind.SETTING, RemedyKind.TEMPO)]
-    planned, spelled = _planned(question, place, teller)
-    said = replace(said, planned=planned)
     if planned.too_much is not None:
         yield replace(said, spelled=spelled, verdict=f"{said.head}: {_verdict_of(planned)}")
         # The other remedies are for feet, strings and hands, each by itself.
         more = chain((one for one in found if one not in soon), remedies)
-        mend, slower = _bearable(place, planned, soon, more, teller)
+        mend, slower = _bearable(place, planned, soon, more, attacks, teller)
         yield replace(said, mend=mend, remedies=slower, last=True)
         return
     ways = [_tempo(one, teller) if one.kind is RemedyKind.TEMPO else _set(one, teller) for one in soon]
@@ -164,6 +172,7 @@ def _bearable(
     planned: Planned,
     soon: Sequence[Remedy],
     others: Iterable[Remedy],
+    attacks: int,
     teller: Teller,
 ) -> tuple[str, tuple[Remedy, ...]]:
     """What mends a passage that is too much at once, in words, and that remedy if there is one.
@@ -176,7 +185,7 @@ def _bearable(
         if best is None:
             return NO_REMEDY, ()
         return f"playable but for too many pedal changes: {teller.what(best)}", (best,)
-    if len(place.attacks) > MOST_TRIED:
+    if attacks > MOST_TRIED:
         return NOT_TRIED, ()
     ratio = Fraction(1) if tempo is None or tempo.ratio is None else tempo.ratio
     assert planned.too_much is not None
@@ -217,14 +226,18 @@ def _from(plan: Plan, start: int) -> tuple[Setting, tuple[PedalChange, ...]]:
     return Setting(tuple(stand)), later
 
 
-def _planned(question: Question, place: ClosedPassage, teller: Teller) -> tuple[Planned, str]:
+def _planned(question: Question, report: PartReport, start: int, teller: Teller) -> tuple[Planned, str]:
     """What the pedal changes of the passage tell, as `check` judges it, and in words how it is best spelled.
 
     A setting that the player has chosen stays as it is; else what changes for the first attack is part of the setting.
+
+    Args:
+        question: the passage.
+        report: on it and what came before it.
+        start: its first attack (µs).
+        teller: puts it in words.
     """
-    basis, start = question.basis, place.attacks[0].us
-    part = Part("", (), question.events, question.passage.end, 0, question.time_map, begin_us=question.set_at)
-    report = judge_part(part, basis, bars=question.bars)
+    basis = question.basis
     found = [one for one in report.findings if start <= one.us <= question.passage.end]
     # Findings of the monitor count from 1 upwards; no other one of the passage has this number.
     too_much = [replace(one, id=-question.number) for one in found if one.kind is Kind.TOO_MUCH]
@@ -257,8 +270,8 @@ def _changes(changes: Sequence[PedalChange], plan: Plan, teller: Teller) -> str:
     shown = changes[:MOST_TOLD]
     at = [one.us if teller.time_map is None else plan.told_at(one, teller.time_map) for one in shown]
     named = [
-        f"{words.change_name(one)}{_sign(words.change_kind(one))} ({teller.at(us)})"
-        for one, us in zip(shown, at, strict=True)
+        f"{words.change_name(change)}{_sign(words.change_kind(change))} ({teller.at(us)})"
+        for change, us in zip(shown, at, strict=True)
     ]
     more = f" and {len(changes) - MOST_TOLD} more" if len(changes) > MOST_TOLD else ""
     kinds = dict.fromkeys(words.change_kind(one) for one in shown)

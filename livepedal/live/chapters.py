@@ -13,7 +13,7 @@ from fractions import Fraction
 from livepedal.advice.remedies.remedy import RemedyKind
 from livepedal.live.advising import Advice, Planned
 from livepedal.live.question import Question
-from livepedal.model.findings import Finding, Layer
+from livepedal.model.findings import Layer
 from livepedal.views.dashboard.history import Chapter, nowhere
 
 MOST_CHAPTERS = 500
@@ -40,13 +40,11 @@ class PastPassage:
 
 
 class Chapters:
-    """The passages so far. Fed with what is settled, in order of time."""
+    """The passages so far, added in order of time."""
 
     def __init__(self) -> None:
         self._passages: dict[tuple[int, int], PastPassage] = {}  # by take and number in it
         self._lock = threading.Lock()
-        self._findings: list[Finding] = []
-        self._more = 0
         self._number = 1  # of the next passage
 
     @property
@@ -59,17 +57,8 @@ class Chapters:
         """The passage of this number in the history."""
         return next((past for past in self._passages.values() if past.chapter.number == number), None)
 
-    def found(self, finding: Finding) -> None:
-        """Add a finding whose attack is over; a withdrawn one takes back an earlier one."""
-        if finding.withdrawn:
-            self._findings = [known for known in self._findings if known.id != finding.id]
-        elif len(self._findings) < MOST_FINDINGS:
-            self._findings.append(finding)
-        else:
-            self._more += 1
-
     def over(self, question: Question, *, sought: bool = False) -> PastPassage | None:
-        """Add a passage that is over, whose findings were added before; None where it is known already.
+        """Add a passage that is over; None where it is known already.
 
         Then it is looked at again, for another player. sought: whether advice is asked for.
         """
@@ -87,19 +76,17 @@ class Chapters:
 
     def _closed(self, question: Question, sought: bool) -> PastPassage:
         passage, player = question.passage, question.basis.player
-        mine = tuple(finding for finding in self._findings if finding.us <= passage.end)
-        self._findings = [finding for finding in self._findings if finding.us > passage.end]
-        more, self._more = self._more, 0
+        findings = question.findings
         chapter = Chapter(
             self._number,
             passage,
-            mine,
-            more,
+            findings[:MOST_FINDINGS],
+            len(findings[MOST_FINDINGS:]),
             question.time_map.place if question.bars else nowhere,
             question.take,
             question.number,
             player,
-            anew=sought and any(finding.player != player for finding in mine),
+            anew=sought and any(finding.player != player for finding in findings),
             sought=sought,
             entry=str(question.entry or ""),
             load=Layer.LOAD in question.basis.judged,

@@ -51,9 +51,7 @@ class Judging:
 
     Attributes:
         session: for other threads only once `run` has ended.
-        until: the moment up to which everything is judged (µs since the start).
         shown: the latest picture.
-        handed: the number of the last take that was handed on to be saved.
         lost: whether a message could not even be put into its take.
 
     Args:
@@ -73,7 +71,6 @@ class Judging:
         judged: Callable[[Heard, tuple[Finding, ...]], None] = lambda heard, found: None,
     ) -> None:
         self.session = Session(setup, failed=partial(faults.caught, Stage.JUDGING, again=True))
-        self.until = self.handed = 0
         self.lost = False
         self._faults, self._nearest, self._tell, self._save = faults, nearest, tell, save
         self.judged = judged
@@ -81,7 +78,7 @@ class Judging:
         self._at: int | None = None  # the moment (µs) of what is being judged
         self._asked = False  # whether a picture that was asked for is still to come
         self._made = threading.Event()  # set when it is made
-        self._stopped = False
+        self._hurry = False
         nothing = Snapshot(0, setup.player, (), (), None, (), (), 0, ())
         self.shown = Shown(nothing, None, (), clocked=False, take=1)
         self._picture()
@@ -110,22 +107,24 @@ class Judging:
         at = self._at
         return 0 if at is None else max(now - at, 0)
 
-    def stop(self) -> None:
-        """Stop judging and handing on."""
-        self._stopped = True
+    def hurry(self) -> None:
+        """Judge no more, and only put what waits into the takes."""
+        self._hurry = True
 
     # -- in its own thread -----------------------------------------------------------------------------------
 
     def run(self) -> None:
         """Judge until the end."""
         over = False
-        while not over and not self._stopped:
+        while not over:
             if self._queue.empty():
                 self._at = None
             item = self._queue.get()
             if item is not None:
                 over = isinstance(item, Command) and item.word == Word.END
                 try:
+                    if self._hurry and self.session.judged:
+                        self.session.judge_no_more()
                     self._judge(item)
                 except Exception as error:
                     self.lost = True
@@ -150,18 +149,13 @@ class Judging:
             session.finish(us)
         else:
             session.command(us, item.word, item.argument)
-        if self._stopped:
-            return
-        self.until = us
         for news in session.news():
             try:
                 self._tell(news)
             except Exception as error:
                 self._faults.caught(Stage.WORDS, error)
         while session.finished:
-            take = session.finished.pop(0)
-            self.handed = take.number
-            self._save(take, None)
+            self._save(session.finished.pop(0), None)
         while session.to_keep:
             take, number = session.to_keep.pop(0)
             self._save(copy(take), number)  # as far as it is now: it goes on, in this thread

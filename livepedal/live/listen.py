@@ -185,11 +185,7 @@ class Listener(Stages, Screened):
                 return False
             case Act.KEEP:
                 command(Word.KEEP)
-                if self.judging.failed:
-                    self.say(
-                        "judging has failed, so single passages cannot be kept; the file of the take has everything"
-                    )
-                elif self.behind() > BEHIND:
+                if self.behind() > BEHIND:
                     self.say("it will be kept as soon as judging catches up")
             case Act.TAP:
                 command(Word.TAP)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from itertools import takewhile
 from typing import TypeVar
 
 from livepedal.advice.judging.basis import Basis
@@ -152,7 +153,8 @@ class Piece(ABC):
         passages = [self.question(number) for number in range(self._passages_told, len(self.closed))]
         self._passages_told = len(self.closed)
         return sorted(
-            [*findings, *passages], key=lambda news: news.us if isinstance(news, Finding) else news.passage.end
+            [*findings, *passages],
+            key=lambda news: news.us if isinstance(news, Finding) else news.passage.end,
         )
 
     def question(self, number: int) -> Question:
@@ -174,7 +176,13 @@ class Piece(ABC):
             self._middle_c,
             since,
             any(passage.start < us <= passage.end for us, _ in self._settings),
+            self._within(passage),
         )
+
+    def _within(self, passage: Passage) -> tuple[Finding, ...]:
+        """What was found in a passage, and stands; the latest findings are looked at first."""
+        since = takewhile(lambda finding: finding.us >= passage.start, reversed(self.found.values()))
+        return tuple(finding for finding in since if finding.us <= passage.end)[::-1]
 
     def last_question(self) -> Question | None:
         """The last passage that is over; None where none is."""

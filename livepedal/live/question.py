@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Setting
-from livepedal.model.findings import Passage
+from livepedal.model.findings import Finding, Passage
 from livepedal.music.events import Event, NoteOn
 from livepedal.music.timemap import TimeMap
 
@@ -24,6 +24,7 @@ class Question:
         bars: whether the time map's bars mean anything.
         basis: with how the pedals stood before the events, if known.
         set_at: when they were set so (µs).
+        findings: what was found in it.
         set_within: whether they were set by hand in the middle of the passage; then nothing is asked about it.
     """
 
@@ -37,6 +38,7 @@ class Question:
     middle_c: str
     set_at: int = 0
     set_within: bool = False
+    findings: tuple[Finding, ...] = ()
 
     @property
     def entry(self) -> Setting | None:

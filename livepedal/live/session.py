@@ -51,6 +51,7 @@ class Session:
         take: the one that is being played.
         finished: the takes that are over and have notes, for whoever saves them.
         to_keep: the passages that somebody wants as a file: the take, and the number of its passage from 0.
+        unkept: whether a passage that was to be a file is in that of its take alone, since it was not judged.
         paused: whether what comes is left out of the takes.
         in_pauses: notes that were played while paused; only the journal has them.
         ignored: how many messages of each kind are not music for a harp.
@@ -74,7 +75,7 @@ class Session:
         self.messages = 0
         self.finished: list[Take] = []
         self.to_keep: list[tuple[Take, int]] = []
-        self.paused = False
+        self.unkept = self.paused = False
         self.in_pauses = 0
         self._wires: dict[int, Wire] = {}
         self._slots: dict[tuple[int, int], int] = {}  # (source, channel) -> slot
@@ -270,11 +271,6 @@ class Session:
 
     # -- takes and passages ----------------------------------------------------------------------------------
 
-    @property
-    def keeps_next(self) -> bool:
-        """Whether the open passage is to become a file when it is over."""
-        return len(self.take.closed) in self.take.wanted
-
     def _start_at(self, us: int, pulses: int) -> None:
         """Begin a take where a sequencer starts to play; its first bar is the one that the music is in."""
         self._next_take(us)
@@ -298,11 +294,18 @@ class Session:
             return
         take.finish(us)
         self._gather()
+        self.unkept |= len(take.closed) in take.wanted
         if take.notes or take.came_late:
             self.finished.append(take)
 
     def _keep(self) -> None:
         take = self.take
+        if take.judged_until is not None:
+            self._tell(
+                "a passage that is not judged cannot be kept alone; the file of the take has everything"
+            )
+            self.unkept = True
+            return
         over = len(take.closed)
         number = over if take.passage_open else over - 1
         if number < 0:

@@ -119,7 +119,6 @@ class Screened:
             case str() as text:
                 self.say(text)
             case Finding() as finding:
-                self._chapters.found(finding)
                 # A withdrawn finding disappears from the screen, so that is said there too.
                 say = self.say if finding.withdrawn else self._line
                 instead = self.nearest.of(piece.number, finding)

@@ -1,7 +1,6 @@
 """The stages of a session as threads: begun together, and ended so that nothing is lost.
 
-When it is over, files are made from what was judged; where the judge is behind then, or has failed, from the journal,
-which needs no judging.
+At the end a judge who is behind only puts what waits into the takes, unjudged: `check` judges the file.
 """
 
 from __future__ import annotations
@@ -22,12 +21,11 @@ from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
 from livepedal.live.nearest import Nearest
 from livepedal.live.plugged import Plugged
-from livepedal.live.recover import played_again
 from livepedal.live.saving import Saved, save
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
 from livepedal.live.take import Take
-from livepedal.sources.journal import Command, JournalWriter, Word, read_journal
+from livepedal.sources.journal import Command, JournalWriter, Word
 from livepedal.sources.ports.libraries import Receive
 from livepedal.sources.text import clean
 
@@ -167,7 +165,15 @@ class Stages:
             if time.monotonic() - since > _LAST_VERDICTS and self.behind() > BEHIND:
                 break
         if judges:
-            self._save_from_journal(tell)
+            tell(
+                f"Judging is {seconds(self.behind())} behind, so the rest is not judged; livepedal check does that."
+            )
+            self.judging.hurry()
+            if self._runs("judging", _SAID):
+                tell("Still judging the last note. Press Ctrl-C to leave the rest to livepedal recover.")
+                self._runs("judging")
+        if self.session.unkept:
+            tell("The passage you asked to keep is in the file of the whole take.")
         if self.judging.lost:
             self.clerk.failed.append("Not all that was played is in the MIDI file.")
         self.clerk.end()
@@ -187,33 +193,6 @@ class Stages:
             return False
         thread.join(seconds)
         return thread.is_alive()
-
-    def _save_from_journal(self, tell: Callable[[str], None]) -> None:
-        """Save the takes that the judge has not handed on: notes from the journal, findings as far as there are any."""
-        judging = self.judging
-        tell(f"Judging is {seconds(self.behind())} behind, so the MIDI file is made from the journal.")
-        try:
-            if self.journal.waiting or self.journal.lost:
-                raise OSError("the journal is not complete")
-            journal = read_journal(self.journal.path)
-            session = played_again(journal, self.setup, judged=False)
-        except Exception as error:
-            self.faults.caught(Stage.SAVING, error)
-            self._runs("judging")  # then only the judge has the music
-            return
-        judging.stop()
-        wishes = (r for r in journal.records if isinstance(r, Command) and r.word == Word.KEEP)
-        if judging.session.keeps_next or any(wish.us > judging.until for wish in wishes):
-            tell("The passage you asked to keep is in the file of the whole take.")
-        judged = judging.session.take
-        for take in session.finished:
-            if take.number == judged.number:
-                until = judged.judged_until
-                take.judged_until = judged.moment(judging.until) if until is None else until
-                take.found = dict(judged.found)
-            if take.number > judging.handed:
-                self.clerk.save(take)
-        self.session = session
 
     def _end_journal(self) -> None:
         # Where a file could not be written, only the journal has the music, and must count as unfinished.

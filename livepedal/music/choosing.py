@@ -21,13 +21,7 @@ from dataclasses import dataclass
 from livepedal.errors import LivepedalError
 from livepedal.music.names import family, says_hand, says_muted
 from livepedal.music.song import Song
-from livepedal.music.tracks import (
-    HARP_PROGRAM,
-    Lane,
-    TrackInfo,
-    of_channels,
-    of_programs,
-)
+from livepedal.music.tracks import HARP_PROGRAM, Lane, TrackInfo, of_channels, of_programs
 from livepedal.music.wording import counted
 from livepedal.sources.raw import TICK, strikes
 from livepedal.sources.text import clean
@@ -35,9 +29,8 @@ from livepedal.sources.text import clean
 # General MIDI's pianos, celesta, organs and plucked strings (data bytes): what a sketch is played with.
 SKETCHED = frozenset({*range(9), *range(16, 21), *range(24, 29), *range(104, 108)})
 MOST_STAVES = 4  # tracks of a sketch, where their names say that they are hands or staves; else half as many
-STRAY = (
-    20  # of a harp's notes one track must have this part at least, where others are named or wholly a harp's
-)
+# Of a harp's notes one track must have this part at least, where others are named or wholly a harp's.
+STRAY = 20
 
 
 class NoHarpTrack(LivepedalError):
@@ -116,28 +109,26 @@ def choose(song: Song, wanted: Wanted) -> tuple[Chosen, ...]:
     """
     if not any(lane.info.notes for lane in song.lanes):
         raise LivepedalError(f"{song.path}: has no notes to judge; export it again with the part in it.")
-    lanes = (
-        [of_channels(lane, wanted.channels) for lane in song.lanes] if wanted.channels else list(song.lanes)
-    )
-    if wanted.programs:
-        lanes = [of_programs(lane, wanted.programs) for lane in lanes]
-        if not any(lane.info.notes for lane in lanes):
-            numbers = " or ".join(map(str, wanted.programs))
-            raise NoHarpTrack(
-                f"{song.path}: has no notes under program {numbers}; choose another.", song.tracks
-            )
-    if wanted.channels and not any(lane.info.notes for lane in lanes):
-        numbers = " or ".join(map(str, wanted.channels))
-        raise NoHarpTrack(f"{song.path}: has no notes on channel {numbers}; choose another.", song.tracks)
+    lanes = list(song.lanes)
+    for asked, only, where in (
+        (wanted.channels, of_channels, "on channel"),
+        (wanted.programs, of_programs, "under program"),
+    ):
+        if asked:
+            lanes = [only(lane, asked) for lane in lanes]
+            if not any(lane.info.notes for lane in lanes):
+                numbers = " or ".join(map(str, asked))
+                raise NoHarpTrack(
+                    f"{song.path}: has no notes {where} {numbers}; choose another.", song.tracks
+                )
     reasons = _asked_for(song, lanes, wanted) if wanted.tracks else _the_harps(song, lanes, wanted)
     why = dict(reasons.left_out)
-    groups = (
-        [[index] for index in reasons.harps]
-        if wanted.merge or wanted.tracks or reasons.sketch
-        else _harps(song, lanes, reasons.harps, why)
-    )
     if wanted.merge or reasons.sketch:
-        groups = [[index for group in groups for index in group]]
+        groups = [list(reasons.harps)]
+    elif wanted.tracks:
+        groups = [[index] for index in reasons.harps]
+    else:
+        groups = _harps(song, lanes, reasons.harps, why)
     part_of = {index: number for number, group in enumerate(groups) for index in group}
     return tuple(
         Chosen(
@@ -305,7 +296,7 @@ def _harps(song: Song, lanes: Sequence[Lane], found: dict[int, str], why: dict[i
             groups.append(members)
             first = lanes[members[0]].info.label
             for index in members[1:]:
-                why[index] = f"another staff, hand or articulation of “{first}”, by its name"
+                why[index] = f"another stave, hand or articulation of “{first}”, by its name"
             continue
         # Where each note stands among the tracks that were kept: what holds all notes of a track holds its
         # rarest one, so of thousands of tracks only a few are looked at.
@@ -328,7 +319,7 @@ def _harps(song: Song, lanes: Sequence[Lane], found: dict[int, str], why: dict[i
             upper, other = sorted(kept)
             groups.append([upper, other])
             why[other] = (
-                f"another staff of “{lanes[upper].info.label}”, track {lanes[upper].info.number}, with the same name"
+                f"another stave of “{lanes[upper].info.label}”, track {lanes[upper].info.number}, with the same name"
             )
             continue
         groups += [[index] for index in kept]

@@ -86,7 +86,7 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
     events, hanging = EventList(keys.times, keys.words), len(keys.held)
     if len(lanes) > 1 and not (wanted.merge or wanted.tracks):
         apart = " ".join(f"--track {lane.info.number}" for lane in lanes)
-        why = "which by their names are its staves, hands or articulations"
+        why = "because by their names they are its staves, hands or articulations"
         if not any(lane.named or lane.survey.harp_notes for lane in lanes):
             why = "because none is called harp and all are of one keyboard or plucked instrument"
         remarks.append(f"{len(lanes)} tracks judged as one harp, {why}; {apart} judges each on its own")
@@ -234,9 +234,7 @@ class _Keys:
         self.now = -1
         self._sounding: set[int] = set()  # pitches struck in this moment and written
         self._fresh: dict[int, int] = {}  # key -> its message, struck in this moment and not yet written
-        self._twice: dict[
-            int, int
-        ] = {}  # key -> how often it was struck in this moment, where more than once
+        self._twice: dict[int, int] = {}  # key -> how often it was struck in this moment, if more than once
         self._late: list[int] = []  # keys struck and released in this moment
         self._pedals: dict[int, bool] = {}
 

@@ -27,9 +27,8 @@ class Settling:
     """The files that another program is writing."""
 
     def __init__(self) -> None:
-        self._waiting: dict[
-            str, tuple[Signature, float]
-        ] = {}  # by path; and since when it stands still (seconds)
+        # By path; and since when it stands still (seconds).
+        self._waiting: dict[str, tuple[Signature, float]] = {}
         self._done: dict[str, Signature] = {}
 
     def __bool__(self) -> bool:

@@ -32,14 +32,15 @@ def finding_line(
     Of one that is withdrawn, that it is.
     """
     where = f", {words.where(time_map.place(finding.us))}" if time_map else ""
-    verdict = words.verdict_of(finding)
+    head = f"{words.moment(finding.us)}{where}"
     if finding.withdrawn:
-        verdict = "withdrawn, because the notes after it make it playable"
-    text = f"{words.moment(finding.us)}{where}: {verdict}: {words.what(finding, middle_c)}"
-    if finding.withdrawn:
+        text = (
+            f"{head}: withdrawn, because the notes after it make it playable: {words.what(finding, middle_c)}"
+        )
         return signs.write(text)
     other = "" if instead is None else words.instead(instead, middle_c)
-    return signs.write("; ".join(filter(None, (text, words.rate(finding), *words.reasons(finding), other))))
+    text = f"{head}: {words.with_verdict(finding, middle_c)}"
+    return signs.write("; ".join(filter(None, (text, *words.reasons(finding), other))))
 
 
 def passage_line(

@@ -30,7 +30,7 @@ HEADER = Header("2026-11-01T12:00:00+01:00", "working", "47")
 
 def command(saved: Saved, header: Header) -> list[str]:
     first, second = map(plain_text, saved_lines(replace(saved, path=Path("a b.mid")), header))
-    assert first == "Saved a b.mid (take 1: 7 notes, 1 finding)"
+    assert first == "Saved a b.mid (take 1: 7 notes, 1 attack marked)"
     return shlex.split(second)
 
 
@@ -142,7 +142,7 @@ def test_what_was_played_only_while_paused_can_be_had(
     assert command[0] == "livepedal"
     assert main(command[1:]) == 0
     told = capsys.readouterr().out
-    assert "(take 1, played while paused: 2 notes, 0 findings)" in told
+    assert "(take 1, played while paused: 2 notes, 0 attacks marked)" in told
     (written,) = tmp_path.glob("*.mid")
     assert check_file(written).files[0].parts[0].notes == 2
 

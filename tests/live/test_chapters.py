@@ -29,6 +29,8 @@ ASKED = Question(
     1, 1, PASSAGE, (), TimeMap.steady(), True, Basis(FIGURES, FIGURES.instrument("47")), "C4"
 )  # fmt: skip
 
+FAULTY = replace(ASKED, findings=(finding(),))
+
 
 def text(rows: list[Line]) -> str:
     return "\n".join(plain_text(one) for one in rows)
@@ -41,8 +43,7 @@ def shown(chapter: Chapter) -> str:
 
 def test_what_is_known_is_shown_and_what_is_being_worked_out_is_said() -> None:
     chapters = Chapters()
-    chapters.found(finding())
-    chapters.over(ASKED, sought=True)
+    chapters.over(FAULTY, sought=True)
     assert "working out a remedy" in shown(chapters.chapters[0])
     chapters.advised(TEMPO)
     said = shown(chapters.chapters[0])
@@ -83,8 +84,7 @@ def test_the_verdict_of_a_passage_follows_too_much_at_once() -> None:
 @pytest.mark.parametrize("audible", [False, True])
 def test_where_nothing_was_found_it_says_so_but_an_audible_change_needs_nothing(audible: bool) -> None:
     chapters = Chapters()
-    chapters.found(finding(audible=audible))
-    chapters.over(ASKED, sought=True)
+    chapters.over(replace(ASKED, findings=(finding(audible=audible),)), sought=True)
     planned = Planned(SETTING, PASSAGE)
     chapters.advised(Advice(1, 1, "working", spelled="best spelled from here", planned=planned, last=True))
     assert ("no remedy was found" in shown(chapters.chapters[0])) is not audible
@@ -92,8 +92,7 @@ def test_where_nothing_was_found_it_says_so_but_an_audible_change_needs_nothing(
 
 def test_a_passage_that_is_given_up_is_not_waited_for() -> None:
     chapters = Chapters()
-    chapters.found(finding())
-    chapters.over(ASKED, sought=True)
+    chapters.over(FAULTY, sought=True)
     chapters.given_up(replace(ASKED, number=2))
     chapters.given_up(replace(ASKED, basis=replace(ASKED.basis, player="relaxed")))
     assert "working out" in shown(chapters.chapters[0])
@@ -103,19 +102,17 @@ def test_a_passage_that_is_given_up_is_not_waited_for() -> None:
 
 def test_a_setting_that_was_typed_in_is_not_claimed_for_the_start() -> None:
     chapters = Chapters()
-    chapters.found(finding())
-    chapters.over(replace(ASKED, set_within=True))
+    chapters.over(replace(FAULTY, set_within=True))
     said = shown(chapters.chapters[0])
     assert "set before it" not in said
     assert "set the pedals by hand in this passage" in said
 
 
-def test_findings_stay_with_their_passage_and_are_bounded() -> None:
+def test_chapters_and_their_findings_are_bounded() -> None:
     chapters = Chapters()
-    for number in range(MOST_FINDINGS + 7):
-        chapters.found(finding(number, us=SECOND))
+    found = tuple(finding(number, us=SECOND) for number in range(MOST_FINDINGS + 7))
     later = replace(PASSAGE, start=5 * SECOND, last=6 * SECOND, end=6 * SECOND)
-    chapters.over(ASKED)
+    chapters.over(replace(ASKED, findings=found))
     chapters.over(replace(ASKED, number=2, passage=later))
     first, second = chapters.chapters
     assert (len(first.findings), first.more, first.number) == (MOST_FINDINGS, 7, 1)
@@ -128,8 +125,7 @@ def test_findings_stay_with_their_passage_and_are_bounded() -> None:
 def test_advice_for_another_player_is_no_advice_for_this_one() -> None:
     """What was being worked out when somebody chose another player comes too late."""
     chapters = Chapters()
-    chapters.found(finding())
-    chapters.over(ASKED, sought=True)
+    chapters.over(FAULTY, sought=True)
     chapters.over(replace(ASKED, basis=replace(ASKED.basis, player="virtuoso")), sought=True)
     chapters.advised(replace(TEMPO, last=True))
     chapters.given_up(ASKED)

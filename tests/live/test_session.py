@@ -14,6 +14,7 @@ from livepedal.live import saving
 from livepedal.live.question import Question
 from livepedal.live.recover import played_again
 from livepedal.live.session import Session
+from livepedal.model.findings import Finding
 from livepedal.music.song import read_song
 from livepedal.sources.journal import Command, Header, Heard, Journal
 from livepedal.sources.raw import TICK, unpacked
@@ -177,6 +178,22 @@ def test_passages_close_after_the_rest_and_are_told_once() -> None:
     session.advance(4_602_000)
     told += [news.what for news in session.news() if isinstance(news.what, Question)]
     assert [question.passage.attacks for question in told] == [1, 1]
+
+
+def test_a_passage_has_its_own_findings() -> None:
+    """G, G♯ and A at once, which nobody can play, in the first of three and the last."""
+    session = fresh()
+    for us, pitches in ((0, (67, 68, 69)), (3_000_000, (60,)), (6_000_000, (67, 68, 69))):
+        for status, later in ((0x90, 0), (0x80, 200_000)):
+            for pitch in pitches:
+                session.message(us + later, 0, bytes((status, pitch, 64)))
+    session.finish(9_000_000)
+    news = [news.what for news in session.news()]
+    found = [what for what in news if isinstance(what, Finding)]
+    first, second, third = (what for what in news if isinstance(what, Question))
+    assert (*first.findings, *third.findings) == tuple(found)
+    assert len(first.findings) == len(third.findings) > 0
+    assert second.findings == ()
 
 
 def test_keep_without_a_passage_says_so() -> None:

@@ -119,7 +119,7 @@ def test_a_layer_of_the_same_name_is_left_out_and_said() -> None:
     assert sorted(struck(both)) == [60, 61, 62]
     assert "--track 1 --track 2 judges each on its own" in both.remarks[0]
     assert len(wanted(*staves, tracks=("1", "2"))) == 2
-    assert whys(*staves)[1] == (0, "another staff of “Harp”, track 1, with the same name")
+    assert whys(*staves)[1] == (0, "another stave of “Harp”, track 1, with the same name")
     # Of three nobody can tell, nor of tracks without a name.
     assert len(wanted(*staves, track(*a_note(66), name="Harp", channel=2))) == 3
     assert len(wanted(track(*a_note(60), program=46), track(*a_note(62), program=46, channel=1))) == 2
@@ -131,7 +131,7 @@ def test_staves_of_one_harp_are_one_and_harps_are_two() -> None:
     staves = track(*a_note(60), name="Harp st1"), track(*a_note(40), name="Harp st2", channel=1)
     (part,) = wanted(*staves)
     assert part.name == "Harp st1 + Harp st2"
-    assert part.remarks[0].startswith("2 tracks judged as one harp, which by their names are its staves")
+    assert part.remarks[0].startswith("2 tracks judged as one harp, because by their names they are its staves")
     assert len(wanted(*staves, tracks=("st1", "st2"))) == 2
     four = [
         track(*a_note(60 + n), name=name, channel=n)

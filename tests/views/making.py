@@ -100,7 +100,7 @@ def part(**changes: object) -> CheckedPart:
         audible=False,
         player="working",
         outcome=Outcome.CANNOT,
-        counts=(Count("relaxed", 2, 1, 3, ()), Count("working", 1, 1, 3, ()), Count("virtuoso", 0, 0, 3, ())),
+        counts=(Count("relaxed", 2, 1, 3, {}), Count("working", 1, 1, 3, {}), Count("virtuoso", 0, 0, 3, {})),
         bounded=0,
         plan=plan,
         passages=(Passage(0, 4 * SECOND, 4 * SECOND, Verdict.VIRTUOSO, False, 7),),

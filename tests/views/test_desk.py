@@ -150,7 +150,7 @@ def test_help_fits_80_columns(page: Panel) -> None:
 
 def drawn(width: int, chapter: Chapter, top: int, rows: int) -> str:
     canvas = Canvas(FULL, width)
-    draw_passage(canvas, chapter, top, rows, "C4")
+    draw_passage(canvas, chapter, top, rows)
     assert len(canvas.lines) <= rows
     return "\n".join(plain_text(one) for one in canvas.lines)
 
@@ -212,7 +212,7 @@ def test_a_key_that_does_nothing_says_why() -> None:
 def test_whose_findings_are_not_the_players_is_said() -> None:
     canvas = Canvas(FULL, 80)
     mine, others = (
-        "".join(text for line in finding_rows(canvas, finding(), STEADY.place, "C4", player) for text, _ in line)
+        "".join(text for line in finding_rows(canvas, finding(), STEADY.place, player) for text, _ in line)
         for player in ("working", "virtuoso")
     )
     assert "player" not in mine

@@ -373,7 +373,7 @@ def test_what_sounds_audibly_is_not_signed_as_what_nobody_can_play() -> None:
 
 def test_it_says_who_tells_what_stops_a_quicker_player() -> None:
     """The findings are the chosen player's, the verdict is of all three."""
-    counts = (Count("relaxed", 2, 1, 3, ()), Count("working", 1, 1, 3, ()), Count("virtuoso", 1, 0, 0, ()))
+    counts = (Count("relaxed", 2, 1, 3, {}), Count("working", 1, 1, 3, {}), Count("virtuoso", 1, 0, 0, {}))
     made = part(verdict=Verdict.UNPLAYABLE, counts=counts)
     hint = "To see what stops the virtuoso player, add --player virtuoso."
     assert hint in text(report(FileReport("ferry.mid", (made,))))

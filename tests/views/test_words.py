@@ -10,9 +10,9 @@ from livepedal import cli
 from livepedal.advice.check import check_file
 from livepedal.advice.comparing.compare import compare_parts
 from livepedal.advice.judging.part import verdict_of
-from livepedal.advice.judging.report import Count, LayerCount
+from livepedal.advice.judging.report import Count
 from livepedal.advice.summary import FileSummary, Tally
-from livepedal.model.findings import Layer, Outcome, Verdict
+from livepedal.model.findings import Layer, Outcome, PlayerCount, Verdict
 from livepedal.model.hands import HandsFault, HandTrouble
 from livepedal.model.why_hands import hands_clause
 from livepedal.music.wording import listed, plain
@@ -64,7 +64,7 @@ def test_verdict_outcome_counts_and_findings_say_the_same(path: Path) -> None:
 
 def test_the_verdict_of_a_part_follows_from_its_counts() -> None:
     def count(player: str, unplayable: int, audible: int, too_much: int = 0) -> Count:
-        return Count(player, unplayable, audible, 0, (LayerCount(Layer.LOAD, too_much, 0),))
+        return Count(player, unplayable, audible, 0, {Layer.LOAD: PlayerCount(player, too_much, 0)})
 
     def verdict(*three: tuple[int, int, int]) -> Verdict:
         names = ("relaxed", "working", "virtuoso")

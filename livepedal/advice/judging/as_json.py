@@ -145,8 +145,8 @@ def _count(count: Count) -> dict[str, Any]:
         "changes": count.changes,
         "undecided": count.undecided,
         "layers": {
-            layer.layer.value: {"unplayable": layer.unplayable, "audible": layer.audible}
-            for layer in count.layers
+            layer.value: {"unplayable": met.unplayable, "audible": met.audible}
+            for layer, met in count.layers.items()
         },
     }
 

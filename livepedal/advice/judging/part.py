@@ -16,11 +16,11 @@ from livepedal.advice.judging.asides import (
 )
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.burden import Burden, burden_findings, burdens_of
-from livepedal.advice.judging.report import Count, LayerCount, PartReport
+from livepedal.advice.judging.report import Count, PartReport
 from livepedal.advice.judging.stretch import AS_WRITTEN, Stretch
 from livepedal.harp import Figures, Player, Setting
 from livepedal.model.feet.chords import Chords
-from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, keep
+from livepedal.model.findings import Finding, Layer, Outcome, PlayerCount, Verdict, grade, keep
 from livepedal.model.monitor import Monitor
 from livepedal.model.plan.planner import Plan, Planner
 from livepedal.model.plan.prepared import Music
@@ -116,7 +116,7 @@ def _report(
             figuration for figuration in monitor.figurations if gets_remark(figuration, basis.figures)
         ),
         loads=tuple(burden.loads[number] for burden in burdens),
-        tuned=monitor.tuned,
+        tuned=monitor.tunings.changed,
         music=attacks,
         written=tuple(spelled),
         graded=tuple(monitor.record.graded),
@@ -211,21 +211,19 @@ def _counts(
     monitor: Monitor, plans: Sequence[Plan] | None, layers: Sequence[Layer], too_much: Sequence[int]
 ) -> tuple[Count, ...]:
     """What each player met. too_much: passages with too much at once, by player."""
-    by_layer = {layer: monitor.counts(layer) for layer in layers}
-
-    def in_layer(layer: Layer, number: int) -> LayerCount:
-        if layer is Layer.LOAD:
-            return LayerCount(layer, too_much[number], 0)
-        count = by_layer[layer][number]
-        return LayerCount(layer, count.unplayable, count.audible)
-
+    by_layer: dict[Layer, tuple[PlayerCount, ...]] = {layer: monitor.counts(layer) for layer in layers}
+    if Layer.LOAD in layers:
+        by_layer[Layer.LOAD] = tuple(
+            PlayerCount(player.name, passages, 0)
+            for player, passages in zip(monitor.players, too_much, strict=True)
+        )
     return tuple(
         Count(
             whole.player,
             whole.unplayable,
             whole.audible,
             None if plans is None else len(plans[number].changes),
-            tuple(in_layer(layer, number) for layer in layers),
+            {layer: by_layer[layer][number] for layer in layers},
             monitor.undecided[number],
         )
         for number, whole in enumerate(monitor.counts())

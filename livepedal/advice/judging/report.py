@@ -6,14 +6,14 @@ music from the time map of the file.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from livepedal.advice.judging.groups import Group, groups_of
 from livepedal.harp import Spelling
 from livepedal.model.feet.tunings import Tuned
-from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict
+from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, PlayerCount, Verdict
 from livepedal.model.load import Load
 from livepedal.model.plan.planner import Plan
 from livepedal.model.plan.timing import PedalChange
@@ -29,20 +29,12 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class LayerCount:
-    """Attacks that a player cannot play, or only audibly, in one layer; for load, passages with too much at once."""
-
-    layer: Layer
-    unplayable: int
-    audible: int
-
-
-@dataclass(frozen=True, slots=True)
 class Count:
     """What one player met in a part.
 
     Attributes:
         changes: pedal changes of that player's plan; None where no plan was asked for.
+        layers: the same in each layer that was judged; for load, passages with too much at once.
         undecided: attacks for which the search was cut short, which count as no fault.
     """
 
@@ -50,13 +42,13 @@ class Count:
     unplayable: int
     audible: int
     changes: int | None
-    layers: tuple[LayerCount, ...]
+    layers: Mapping[Layer, PlayerCount]
     undecided: int = 0
 
     @property
     def too_much(self) -> int:
         """Passages with too much at once, which no attack stands for."""
-        return sum(one.unplayable for one in self.layers if one.layer is Layer.LOAD)
+        return self.layers[Layer.LOAD].unplayable if Layer.LOAD in self.layers else 0
 
     @property
     def outcome(self) -> Outcome:

@@ -108,8 +108,8 @@ class Heavy:
             if not loads:
                 return speed
             below = speed
-            for one in loads:
-                limit = self._by_itself(number, passage, one, slower, lowest, below)
+            for heaviest in loads:
+                limit = self._by_itself(number, passage, heaviest, slower, lowest, below)
                 if limit is None:
                     return None
                 speed = min(speed, limit)

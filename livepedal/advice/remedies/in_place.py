@@ -16,7 +16,7 @@ from livepedal.advice.remedies.places import LOOKBACK, HardPlace
 from livepedal.advice.remedies.remedy import ChangedNote, Hard, PlaceAdvice, Remedy, RemedyKind
 from livepedal.advice.remedies.second import SecondSearch
 from livepedal.advice.remedies.starting import rest_for, setting_for
-from livepedal.advice.remedies.tempo import HALF, fastest, margin
+from livepedal.advice.remedies.tempo import HALF, SLOWEST, fastest, margin
 from livepedal.advice.remedies.trial import Changes, Survey, Trial
 from livepedal.model.findings import Layer
 from livepedal.model.hands.nearest_setting import advise as nearest_setting
@@ -134,10 +134,10 @@ class InPlace:
             last += 1
         return list(range(first, last + 1)) if up else []
 
-    def tempo(self) -> Iterator[Remedy]:
-        """The fastest tempo for the place, the rest in tempo."""
+    def tempo(self, lowest: int = SLOWEST) -> Iterator[Remedy]:
+        """The fastest tempo for the place, the rest in tempo; lowest: the slowest to try (thousandths)."""
         place = self.place
-        border = self.fastest_speed = fastest(self._manages)
+        border = self.fastest_speed = fastest(self._manages, lowest)
         if border is None:
             return
         attacks = range(place.first, place.until)

@@ -12,20 +12,22 @@ that mends most of them or some of another kind: what is hard in one may be easy
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from livepedal.advice.judging.basis import Basis
+from livepedal.advice.judging.report import PartReport
 from livepedal.advice.judging.stretch import WRITTEN, Stretch
 from livepedal.advice.remedies.in_place import BUDGET, InPlace, slowed
 from livepedal.advice.remedies.omit import Forks
 from livepedal.advice.remedies.places import SHORT_PASSAGE, HardPlace, bars_around, passage_at, places_of
 from livepedal.advice.remedies.remedy import Hard, PartAdvice, PassageAdvice, PlaceAdvice, Remedy, RemedyKind
 from livepedal.advice.remedies.tempo import HALF, SLOWEST, PlayerTempo, tempos_of
-from livepedal.advice.remedies.trial import Survey, Trial
-from livepedal.model.findings import Kind, Passage
+from livepedal.advice.remedies.trial import Trial
+from livepedal.model.findings import Kind, Layer, Passage
 from livepedal.model.load import Load
+from livepedal.model.monitor import Monitor
 from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import TimeMap
 
@@ -210,7 +212,10 @@ class _Part:
         for span in spans:
             speed = heavy.speed(trial.number, passage, [load], SLOWEST, span)
             if speed is not None and speed >= HALF:
-                remedy = slowed_as_judged(trial, self.survey, passage, replace(span, speed=speed))
+                first = trial.at(passage.start)
+                layers = self.survey.slower(trial.number, range(first, trial.at(passage.end + 1)))
+                before = self.survey.starts[passage.start].alone(layers=layers, audible=True)
+                remedy = slowed_as_judged(trial, before, layers, first, replace(span, speed=speed))
                 return PlaceAdvice(remedy.start, remedy.end, (load.start,), (remedy,), too_much=True)
         return PlaceAdvice(passage.start, passage.end, (load.start,), (), Hard(speed), too_much=True)
 
@@ -244,59 +249,68 @@ class _Part:
         return self._borne(tempos, passage) if tempos else ()
 
 
-def slowed_as_judged(trial: Trial, survey: Survey, passage: Passage, stretch: Stretch) -> Remedy:
-    """The remedy that some of a passage is slower, with what still cannot be played, or only audibly, in it then."""
-    assert stretch.end is not None
-    before, first = survey.starts[passage.start], trial.at(passage.start)
-    counted = range(trial.at(stretch.start), trial.at(stretch.end))
-    layers = survey.slower(trial.number, range(first, counted.stop))
-    audible, others = trial.faults(
-        before.alone(trial.number, layers, audible=True), first, counted, stretch, layers
-    )
-    return slowed(stretch.start, stretch.end, stretch.speed, audible, others=others)
+def slowed_as_judged(
+    trial: Trial, before: Monitor, layers: frozenset[Layer], first: int, slower: Stretch
+) -> Remedy:
+    """The remedy that some music is slower, with what still cannot be played in it, or only audibly.
 
-
-@dataclass(frozen=True, slots=True)
-class ClosedPassage:
-    """One passage that is over, to be advised on by itself; for a live session's worker.
-
-    Attributes:
-        attacks: of the passage, gathered, at least one.
-        basis: its setting is that before the context, at `set_at` (µs).
-        context: the attacks of the passage before it, from which judging starts (a rest lies between, in which quiet
-            feet forget what was before).
-        time_map: None where nobody counts bars.
+    Args:
+        trial: the music.
+        before: of the player alone, just before the attack `first`.
+        layers: those in which there may be trouble.
+        first: the attack to start from.
+        slower: which music is slower.
     """
+    assert slower.end is not None
+    counted = range(trial.at(slower.start), trial.at(slower.end))
+    audible, others = trial.faults(before, first, counted, slower, layers)
+    return slowed(slower.start, slower.end, slower.speed, audible, others=others)
 
-    attacks: Sequence[Gathered]
-    basis: Basis
-    context: Sequence[Gathered] = ()
-    set_at: int = 0
-    time_map: TimeMap | None = None
+
+class ClosedPassage:
+    """One passage that is over, to be advised on by itself; for a live session's worker."""
+
+    def __init__(
+        self,
+        attacks: Sequence[Gathered],
+        basis: Basis,
+        context: Sequence[Gathered] = (),
+        set_at: int = 0,
+        time_map: TimeMap | None = None,
+        judged: PartReport | None = None,
+    ) -> None:
+        """The passage and its surroundings.
+
+        Args:
+            attacks: of the passage, gathered, at least one.
+            basis: its setting is that before the context, at `set_at` (µs).
+            context: the attacks of the passage before it, from which judging starts (a rest lies between, in which
+                quiet feet forget what was before).
+            set_at: when the pedals were set (µs).
+            time_map: None where nobody counts bars.
+            judged: all of it as it was judged on the same basis, where it was.
+        """
+        self._trial = trial = Trial((*context, *attacks), basis, set_at)
+        self._survey = trial.survey_of(judged.findings, judged.passages) if judged else trial.survey()
+        passage = passage_at(self._survey.passages, attacks[0].us)
+        first, until = len(context), len(trial.attacks)
+        troubles = tuple(number for number in self._survey.findings if number >= first)
+        self._place = HardPlace(troubles, first, attacks[0].us, passage.end, passage, until, time_map)
 
     def remedies(self) -> Iterator[Remedy]:
         """Each as soon as it is found, for feet, strings and hands; nothing where the passage can be played.
 
         Another setting, where one was chosen for the passage, then the tempo, a glissando, notes, a second harp.
         """
-        trial, first = self._trial(), len(self.context)
-        survey = trial.survey()
-        findings = {number: found for number, found in survey.findings.items() if number >= first}
-        if not findings:
+        place = self._place
+        if not place.troubles:
             return
-        attacks = self.attacks
-        end = max(end for attack in attacks for end in (attack.us, *(end or 0 for _, end in attack.notes)))
-        verdict = next(iter(findings.values()))[0].verdict
-        passage = Passage(attacks[0].us, attacks[-1].us, end, verdict, False, len(attacks))
-        until = len(trial.attacks)
-        place = HardPlace(tuple(findings), first, passage.start, end, passage, until, self.time_map)
-        (forks,) = trial.forks_before([range(first, place.troubles[0] + 1)])
-        starts = {passage.start: survey.starts.get(passage.start, forks[first])}
-        survey = replace(survey, findings=findings, starts=starts)
-        search = InPlace(trial, survey, place, forks, BUDGET)
-        if not self.context:
+        (forks,) = self._trial.forks_before([range(place.first, place.troubles[0] + 1)])
+        search = InPlace(self._trial, self._survey, place, forks, BUDGET)
+        if not place.first:
             yield from search.starts()
-        for step in (search.tempo, search.glissando, search.notes, search.second):
+        yield from search.tempo(HALF)
+        for step in (search.glissando, search.notes, search.second):
             yield from step()
 
     def bearable(self, load: Load, most: Fraction) -> Remedy | None:
@@ -306,15 +320,12 @@ class ClosedPassage:
         """
         from livepedal.advice.remedies.heavy import Heavy  # little music has too much at once
 
-        trial = self._trial()
-        survey = trial.survey()
-        passage = next(one for one in survey.passages if one.start == self.attacks[0].us)
-        speed = Heavy(trial, self.time_map).speed(
-            trial.number, passage, [load], HALF, most=int(most * WRITTEN)
-        )
+        trial, place = self._trial, self._place
+        heavy = Heavy(trial, place.time_map)
+        speed = heavy.speed(trial.number, place.passage, [load], HALF, most=int(most * WRITTEN))
         if speed is None:
             return None
-        return slowed_as_judged(trial, survey, passage, Stretch(passage.start, passage.end, speed))
-
-    def _trial(self) -> Trial:
-        return Trial((*self.context, *self.attacks), self.basis, self.set_at)
+        first = place.first
+        ((before,),) = (forks.values() for forks in trial.forks_before([range(first, first + 1)]))
+        layers = self._survey.slower(trial.number, range(first, place.until))
+        return slowed_as_judged(trial, before, layers, first, Stretch(place.start, place.end, speed))

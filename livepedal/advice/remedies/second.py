@@ -20,7 +20,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 from livepedal.advice.remedies.places import HardPlace
-from livepedal.advice.remedies.trial import Changes, Trial
+from livepedal.advice.remedies.trial import FEET, HANDS, Trial
 from livepedal.advice.remedies.voices import Note
 from livepedal.model.findings import Layer
 from livepedal.model.monitor import Monitor
@@ -93,27 +93,33 @@ class SecondSearch:
 
     def _both_play(self, deal: SecondHarp) -> bool:
         theirs = self._notes(deal)
-        return self._second_plays(deal, theirs) and self._first_plays(dict.fromkeys(theirs), deal)
+        struck = sum(len(self.trial.attacks[number].notes) for number in self._inside(deal))
+        # Feet are judged sooner than hands, and who has more to play is sooner in trouble.
+        order = [self._second_plays, self._first_plays]
+        if 2 * deal.notes < struck:
+            order.reverse()
+        return all(plays(theirs, layers) for layers in (FEET, HANDS) for plays in order)
 
-    def _second_plays(self, deal: SecondHarp, notes: frozenset[Note]) -> bool:
+    def _second_plays(self, theirs: frozenset[Note], layers: frozenset[Layer]) -> bool:
         """Whether the second can play these notes, with nothing before them: there was time to set the pedals."""
         trial = self.trial
         attacks = [
-            trial.attacks[n].of(kept)
-            for n in self._inside(deal)
-            if (kept := tuple(note for note in trial.attacks[n].notes if (n, note[0]) in notes))
+            trial.attacks[n].of(tuple(note for note in trial.attacks[n].notes if (n, note[0]) in theirs))
+            for n in sorted({number for number, _ in theirs})
         ]
-        monitor = trial.fresh()
+        monitor = trial.fresh().alone(layers=layers)
         for _ in trial.play(monitor, events_of(attacks)):
-            if monitor.counts(Layer.PEDALS)[trial.number].unplayable:
+            if layers is FEET and monitor.counts()[trial.number].unplayable:
                 return False
         monitor.finish()  # what the hands could not do may have been the beginning of a figuration
         return not monitor.counts()[trial.number].unplayable
 
-    def _first_plays(self, gone: Changes, deal: SecondHarp) -> bool:
+    def _first_plays(self, theirs: frozenset[Note], layers: frozenset[Layer]) -> bool:
         """Whether the first can play on without these notes."""
-        place = self.place
-        return self.trial.plays(self._before, place.first, place.until, gone, since=place.since)
+        place, gone = self.place, dict.fromkeys(theirs)
+        return self.trial.plays(
+            self._before, place.first, place.until, gone, since=place.since, layers=layers
+        )
 
     def _deals(self) -> Iterator[SecondHarp]:
         whole, quick = self._whole_bars()

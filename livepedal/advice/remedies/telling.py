@@ -206,8 +206,8 @@ class Teller:
             else:
                 share = f"at {percent_of(tempo.ratio)} of the tempo"
                 at = share if written is None else f"at ♩ = {tempo.bpm(written)}"
-                heard = f", with {counted(tempo.audible, 'audible pedal change')}" if tempo.audible else ""
-                says = f"{at}{heard}, or slower"
+                also = f", with {counted(tempo.audible, 'audible pedal change')}" if tempo.audible else ""
+                says = f"{at}{also}, or slower"
             found.append((tempo.player, says))
         return found
 

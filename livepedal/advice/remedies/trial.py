@@ -18,7 +18,7 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.stretch import AS_WRITTEN, Stretch
 from livepedal.advice.remedies.voices import Note, Voices
 from livepedal.harp import Setting
-from livepedal.model.findings import Finding, Layer, Outcome, Passage, keep
+from livepedal.model.findings import Finding, Kind, Layer, Outcome, Passage, keep
 from livepedal.model.hands.figurations import SOON
 from livepedal.model.monitor import Monitor
 from livepedal.model.why import explain
@@ -286,18 +286,32 @@ class Trial:
             if note is not None:
                 before, us = monitor.fork(), note.us
         keep(findings, monitor.finish())
-        troubles: dict[int, tuple[Finding, ...]] = {}
-        for finding in sorted(findings.values(), key=lambda one: one.us):
-            if not finding.audible:
-                number = self.at(finding.us)
-                troubles[number] = (*troubles.get(number, ()), finding)
         cannot = tuple(
             frozenset(
                 self.at(one.us) for one in monitor.record.graded if one.outcomes[number] is Outcome.CANNOT
             )
             for number in range(3)
         )
-        return Survey(troubles, monitor.passages, starts, cannot, tuple(map(frozenset, hands)))
+        return Survey(
+            self._by_attack(findings.values()), monitor.passages, starts, cannot, tuple(map(frozenset, hands))
+        )
+
+    def survey_of(self, findings: Iterable[Finding], passages: tuple[Passage, ...]) -> Survey:
+        """The same for the chosen player alone, from what was found already, without any monitors."""
+        troubles = self._by_attack(findings)
+        hands = frozenset(
+            n for n, found in troubles.items() if any(one.layer is Layer.HANDS for one in found)
+        )
+        return Survey(troubles, passages, {}, (frozenset(troubles),) * 3, (hands,) * 3)
+
+    def _by_attack(self, findings: Iterable[Finding]) -> dict[int, tuple[Finding, ...]]:
+        """The findings that say that an attack cannot be played, by its number."""
+        troubles: dict[int, tuple[Finding, ...]] = {}
+        for finding in sorted(findings, key=lambda one: one.us):
+            if not finding.audible and finding.kind is not Kind.TOO_MUCH:
+                number = self.at(finding.us)
+                troubles[number] = (*troubles.get(number, ()), finding)
+        return troubles
 
     def forks_before(
         self, wanted: Iterable[range], monitor: Monitor | None = None, first: int = 0
@@ -341,4 +355,6 @@ def _taken_back(monitor: Monitor, us: int, coming: Iterable[Event], until: int) 
             break
         ahead.feed(event)
     ahead.finish()
-    return all(one.us != us or one.outcomes[monitor.number] is not Outcome.CANNOT for one in ahead.record.graded)
+    return all(
+        one.us != us or one.outcomes[monitor.number] is not Outcome.CANNOT for one in ahead.record.graded
+    )

@@ -252,7 +252,7 @@ def better_strings(given: PartReport, best: PartReport) -> Iterator[str]:
             if as_given is not None and at_best is not None and as_given.string != at_best.string:
                 found.setdefault((_letter(as_given), _letter(at_best)), []).append(bar)
     for (worse, better), where in sorted(found.items(), key=lambda item: min(item[1])):
-        yield f"In {bar_list(sorted(set(where)))} {worse} is better played as {better}"
+        yield f"In {bar_list(sorted(set(where)))}, {worse} is better played as {better}"
 
 
 def _letter(spelling: Spelling) -> str:

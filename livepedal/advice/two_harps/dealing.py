@@ -10,14 +10,14 @@ place after the trouble: each has the notes on one side of a height, so that no 
 note by note, each having the notes of one whole-tone scale. (Common practice, no source. Seven strings hold
 the six notes of such a scale at once, so no pedal moves; counted over all settings in the tests.) The way with the
 fewest faults is taken, and among equals the one that is easiest for all three players. Only where every way has
-faults may a run be handed over, on a beat. What even two cannot play stays with the player whose turn it is, and is
-said.
+faults may a run be handed over, if the other can play it to its end. What even two cannot play stays with the player
+whose turn it is, and is said.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Container, Sequence
 from fractions import Fraction
 
 from livepedal.advice.judging.basis import Basis
@@ -48,14 +48,14 @@ class Dealer:
         """Everything with the first player."""
         return (self._turn(0, len(self.attacks), 0),)
 
-    def deal(self, bars: int | None = None) -> tuple[Turn, ...]:
-        """Who plays what. bars: in turns of about so many, where they could be longer."""
+    def deal(self, short: Container[int] = ()) -> tuple[Turn, ...]:
+        """Who plays what. short: bars in which the players take turns bar by bar, where a turn could be longer."""
         chairs = self.chairs()
         turns: list[Turn] = []
         while (place := turns[-1].stop if turns else 0) < len(self.attacks):
             self._step(place, len(self.attacks))
             last = turns[-1] if turns else None
-            turn = self._next(chairs, place, bars, last)
+            turn = self._next(chairs, place, short, last)
             play(chairs, self.attacks, turn)
             if last is not None and (last.who, last.split) == (turn.who, turn.split):
                 turn = self._turn(turns.pop().first, turn.stop, turn.who, turn.split)
@@ -66,11 +66,19 @@ class Dealer:
         """Both players before the first note."""
         return Chair(self._basis), Chair(self._basis)
 
-    def _next(self, chairs: Sequence[Chair], place: int, bars: int | None, last: Turn | None) -> Turn:
-        """The turn from an attack on."""
-        far = until = len(self.attacks)
-        if bars is not None:
-            until, far = (bisect_left(self.bars, self.bars[place] + n * bars) for n in (1, 2))
+    def _next(self, chairs: Sequence[Chair], place: int, short: Container[int], last: Turn | None) -> Turn:
+        """The turn from the attack `place` on.
+
+        Args:
+            chairs: both players, as they are then.
+            place: the number of the attack.
+            short: as for `deal`.
+            last: the turn before.
+        """
+        here = self.bars[place]
+        later = (bar for bar in self.bars[place:] if bar > here and (here in short or bar in short))
+        border = next(later, self.bars[-1] + 1)
+        until, far = bisect_left(self.bars, border), bisect_left(self.bars, border + 1)
         same = last.who if last is not None and last.who != BOTH else 0
         reached = {
             who: place + chair.fork().reach(self.attacks[place:far]) for who, chair in enumerate(chairs)
@@ -90,9 +98,17 @@ class Dealer:
         known = [last.split] if last is not None and last.split is not None else []
         ways += [self._turn(place, end, BOTH, one) for one in (*known, *splits(self.attacks[place:end]))]
         costs = [self._cost(chairs, way) for way in ways]
-        if any(min(costs)[:2]) and (turn := alone(Ease.IN_RUN, (same, 1 - same))):
-            return turn
+        if any(min(costs)[:2]):
+            for least in (Ease.IN_RUN, Ease.NEVER):
+                turn = alone(least, (same, 1 - same))
+                if turn and self._goes_on(chairs[1 - turn.who], turn.stop):
+                    return turn
         return ways[costs.index(min(costs))]
+
+    def _goes_on(self, chair: Chair, place: int) -> bool:
+        """Whether a player gets from an attack on to a place where the other comes in easily."""
+        reached = place + chair.fork().reach(self.attacks[place:])
+        return self._stop(place, reached, reached, Ease.BEAT) > 0
 
     def _stop(self, place: int, reached: int, until: int, least: Ease) -> int:
         """Where a turn ends that could go on to before the attack `reached`; 0: nowhere well enough.

@@ -69,9 +69,9 @@ def attacks_inside_runs(attacks: Sequence[Gathered], figures: Figures) -> dict[i
     for number, attack in enumerate(attacks):
         latest = len(recent)
         recent = [
-            one
-            for place, one in enumerate(recent, start=1)
-            if attack.us - one[0] <= (figures.share.run if place == latest else figures.glissando.step)
+            earlier
+            for place, earlier in enumerate(recent, start=1)
+            if attack.us - earlier[0] <= (figures.share.run if place == latest else figures.glissando.step)
         ]
         here: dict[int, tuple[tuple[int, ...], tuple[int, ...]]] = {}
         for pitch, _ in attack.notes:

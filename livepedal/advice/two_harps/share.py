@@ -1,9 +1,8 @@
 """Two harps for one part: the music is dealt out (dealing.py) so that each player can play what falls to them.
 
 What a deal is worth is said by the reports of the new file's own parts. Too much at once (model/load.py) belongs to
-a passage, not to an attack, and is known only there. So where the first deal leaves a player something that they
-cannot play, or only audibly, others are made with ever shorter turns. The first that leaves nothing is taken, else the
-best, and what was tried is said.
+a passage, not to an attack, and is known only there. So where the first deal leaves a player too much, others are
+made, in which the players take turns bar by bar there. The best is taken.
 
 Two harps give the gap in which to pedal, and half the alterations each (common practice, no source).
 """
@@ -28,7 +27,7 @@ from livepedal.music.song import KeySignature, Part, read_song
 from livepedal.music.timemap import Place
 
 NAMES = ("Harp 1", "Harp 2")
-BARS = (8, 4, 2, 1)  # the most bars of a turn, where longer ones leave trouble (ours, no source)
+MOST_DEALS = 4  # that are judged
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +42,7 @@ class Shared:
         seam: the turn (µs) below which it is quick.
         double: whether doubling was asked for.
         doubled: how many notes the resting player adds.
-        tried: the most bars of a turn that were tried, beside turns as long as they can be.
-        bars: which of them was taken; None: as long as they can be.
+        short: the bars in which they take turns bar by bar, so that each has fewer pedal changes at once.
     """
 
     name: str
@@ -55,8 +53,7 @@ class Shared:
     seam: int
     double: bool = False
     doubled: int = 0
-    tried: tuple[int, ...] = ()
-    bars: int | None = None
+    short: tuple[int, ...] = ()
 
     @property
     def hand_overs(self) -> int:
@@ -170,28 +167,35 @@ def share_part(
     alone = judge_part(part, basis)
     seam = basis.figures.share.seam
 
-    def shared(turns: tuple[Turn, ...], bars: int | None, *tried: int) -> Shared:
+    def shared(turns: tuple[Turn, ...], short: Iterable[int] = ()) -> Shared:
         data, players = sharing.made(turns)
-        return Shared(part.name, alone, turns, players, data, seam, double, 0, tried, bars)
+        return Shared(part.name, alone, turns, players, data, seam, double, 0, tuple(sorted(short)))
 
-    if alone.outcome is Outcome.PLAYS:
-        best = shared(dealer.alone(), None)
-    else:
-        best = shared(dealer.deal(), None)
-        tried, made = list[int](), [best.turns]
-        for bars in BARS:
-            if not any(_troubles(best.players)) or bars > dealer.bars[-1] - dealer.bars[0]:
-                continue
-            tried.append(bars)
-            if (turns := dealer.deal(bars)) not in made:
-                made.append(turns)
-                best = min(best, shared(turns, bars), key=_worth)
-        best = replace(best, tried=tuple(tried))
+    best = shared(dealer.alone() if alone.outcome is Outcome.PLAYS else dealer.deal())
+    last, short = best, set[int]()
+    for _ in range(MOST_DEALS - 1):
+        busy = too_much(last.players)
+        if busy <= short:
+            break
+        short |= busy
+        last = shared(dealer.deal(short), short)
+        best = min(best, last, key=_worth)
     if double and (octaves := list(doublings(dealer, best.turns, basis.instrument, seam))):
         data, players = sharing.made(best.turns, octaves)
         if _troubles(players) <= _troubles(best.players):
             return replace(best, data=data, players=players, doubled=len(octaves))
     return best
+
+
+def too_much(reports: Iterable[PartReport]) -> set[int]:
+    """The bars in which a player has too many pedal changes at once."""
+    return {
+        bar
+        for report in reports
+        for load in report.loads
+        if load.too_much
+        for bar in range(report.place(load.start).bar, report.place(load.end).bar + 1)
+    }
 
 
 def _troubles(reports: Iterable[PartReport]) -> tuple[int, int, int]:

@@ -164,8 +164,8 @@ class Finder:
 
     def open(self) -> None:
         """A new attack begins."""
-        for heard in self.here:
-            self._over[heard.figuration.key] = heard.figuration
+        for recognised in self.here:
+            self._over[recognised.figuration.key] = recognised.figuration
         self.here = ()
         self._runs.open()
         if self._next is not None:

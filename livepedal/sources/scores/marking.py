@@ -105,7 +105,7 @@ def _put_in(
         offset = Fraction(late * anchor.divisions, TICKS)
         moved = f"<offset>{_decimal(offset)}</offset>" if offset else ""
         placement = "above" if put.above else "below"
-        lowest = places.staves[put.track - 1]
+        lowest = places.parts[put.track - 1].staves
         staff = "" if put.above or lowest == 1 else f"<staff>{lowest}</staff>"
         direction = (
             f'<direction id="{_ID}{number}" placement="{placement}"><direction-type>{what}</direction-type>'
@@ -114,7 +114,7 @@ def _put_in(
         pieces.setdefault(anchor.byte, []).append(direction.encode("ascii", "xmlcharrefreplace"))
     for track, tick, pitch in coloured:
         index, within, _ = _measure(places, tick)
-        for note in places.notes[track - 1][index] if index < len(places.notes[track - 1]) else ():
+        for note in places.measure(track, index).note_places:
             tag = text[note.byte : text.find(b">", note.byte) + 1]
             if note.note == pitch and note.at == within and b" color=" not in tag:
                 pieces[note.byte + len(b"<note")] = [f' color="{COLOUR}"'.encode()]
@@ -136,8 +136,7 @@ def _measure(places: Places, tick: int) -> tuple[int, int, int]:
 def _anchor(places: Places, put: ScorePut) -> tuple[Anchor, int, int] | None:
     """Before which element it goes, how many ticks later it is meant, and the how manyth time its bar is played."""
     index, within, times = _measure(places, put.tick)
-    measures = places.anchors[put.track - 1]
-    anchors = measures[index] if index < len(measures) else ()
+    anchors = places.measure(put.track, index).anchors
     at = [anchor.at for anchor in anchors]
     number = bisect_right(at, within) - 1
     if number < 0:

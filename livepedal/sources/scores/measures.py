@@ -60,11 +60,11 @@ class ScoreNote(NamedTuple):
 class Measure:
     """One measure of one part."""
 
-    length: int = 0
     notes: list[ScoreNote] = field(default_factory=list)
     words: list[Words] = field(default_factory=list)
     damped: list[int] = field(default_factory=list)  # where a damp sign stands
-    anchors: list[Anchor] = field(default_factory=list)  # these two where places are wanted
+    # Where places are wanted: those of the first voice in order of time, the last one at the end; and of all notes.
+    anchors: list[Anchor] = field(default_factory=list)
     note_places: list[Anchor] = field(default_factory=list)
 
 

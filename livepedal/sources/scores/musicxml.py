@@ -71,16 +71,16 @@ class Places:
 
     Attributes:
         starts: for each bar as played, its tick and the number of its measure.
-        anchors: of each part (in the order of the tracks) and measure, those of its first voice in order of time, the
-            last one at its end.
-        notes: of each part and measure, the anchors of all its notes.
-        staves: how many each part has.
+        parts: in the order of the tracks.
     """
 
     starts: tuple[tuple[int, int], ...]
-    anchors: tuple[tuple[tuple[Anchor, ...], ...], ...]
-    notes: tuple[tuple[tuple[Anchor, ...], ...], ...]
-    staves: tuple[int, ...]
+    parts: Sequence[ScorePart]
+
+    def measure(self, track: int, index: int) -> Measure:
+        """A measure of a part, which are counted from 1 and 0; an empty one where the part has no such measure."""
+        measures = self.parts[track - 1].measures
+        return measures[index] if index < len(measures) else Measure()
 
 
 def places_in(data: bytes, encoding: str | None) -> Places:
@@ -91,13 +91,7 @@ def places_in(data: bytes, encoding: str | None) -> Places:
     """
     score = _scored(units(data, encoding, places=True))
     order, starts = score.laid_out()
-    parts = score.with_measures()
-    return Places(
-        tuple(zip(starts, order, strict=False)),
-        tuple(tuple(tuple(measure.anchors) for measure in part.measures) for part in parts),
-        tuple(tuple(tuple(measure.note_places) for measure in part.measures) for part in parts),
-        tuple(part.staves for part in parts),
-    )
+    return Places(tuple(zip(starts, order, strict=False)), score.with_measures())
 
 
 def _scored(source: Iterator[Unit]) -> _Score:
@@ -137,8 +131,7 @@ class _Score:
         column.implicit |= unit.measure.get("implicit") == "yes"
         cursor = Cursor(part, Measure(), column, self.counts)
         _read(unit.element, cursor)
-        cursor.mine.length = ticks(cursor.farthest)
-        column.length = max(column.length, cursor.mine.length)
+        column.length = max(column.length, ticks(cursor.farthest))
         column.endings |= part.ending
         if cursor.ended:
             part.ending = frozenset()

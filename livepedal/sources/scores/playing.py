@@ -15,6 +15,7 @@ import re
 from array import array
 from bisect import bisect_right
 from collections.abc import Sequence
+from operator import itemgetter
 
 from livepedal.sources.raw import NOTE_OFF, NOTE_ON, PROGRAM, packed
 from livepedal.sources.scores.measures import TICKS, Measure, ScoreNote, ScorePart
@@ -50,7 +51,6 @@ class AsPlayed:
         self.part = part
         self.end = starts[-1]
         self._tempos = tempos
-        self._tempo_ticks = [tick for tick, _ in tempos]
         self._spelled: dict[tuple[int, int], int] = {}
         self._signs: dict[tuple[int, int], Sign] = {}
         self._words: list[Words] = []
@@ -93,7 +93,7 @@ class AsPlayed:
 
     def _grace(self, note: ScoreNote, onset: int, delayed: dict[tuple[str, int], int]) -> tuple[int, int]:
         """When a grace note before the moment `onset` begins and ends; notes that wait for it go into `delayed`."""
-        found = bisect_right(self._tempo_ticks, onset) - 1
+        found = bisect_right(self._tempos, onset, key=itemgetter(0)) - 1
         step = int(GRACE * 1_000_000 * TICKS / (self._tempos[found][1] if found >= 0 else 500_000))
         if onset == 0:
             # Nothing comes before the first note, so it has to wait for them.

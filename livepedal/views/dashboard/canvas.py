@@ -15,10 +15,11 @@ LABELS = 7  # columns for what a row means
 
 
 class Canvas:
-    """Lines of one width, from the top."""
+    """Lines of one width, from the top. middle_c: what middle C is called."""
 
-    def __init__(self, signs: Signs, width: int) -> None:
+    def __init__(self, signs: Signs, width: int, middle_c: str = "C4") -> None:
         self.signs = signs
+        self.middle_c = middle_c
         self.width = width
         self.lines: list[Line] = []
 

@@ -19,7 +19,6 @@ from livepedal.views.lines import Span, Tone
 from livepedal.views.signs import Signs
 
 _DIVIDER = 3  # columns between the feet
-_ROOM_FOR_NEED = 18  # columns of a pedal from which the time that was needed is shown too
 ROWS = 5
 DIAGRAM_ROWS = 3
 
@@ -126,8 +125,6 @@ def _moved(signs: Signs, view: PedalView, width: int) -> Span:
         return text, Tone.PLAIN
     short = change.available < change.needed
     text += f" {_short(change.available)}"
-    if width >= _ROOM_FOR_NEED:
-        text += f" of {_short(change.needed)}"
     text = signs.write(text + ("!" if short else "s"))
     if len(text) >= width:
         text = text.replace("->", ">")  # ASCII's arrow is two columns wide

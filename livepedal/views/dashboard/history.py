@@ -156,7 +156,6 @@ def draw_passage(
     chapter: Chapter,
     first: int,
     rows: int,
-    middle_c: str,
     check: str = "",
     instead: Knows = nobody,
 ) -> None:
@@ -166,7 +165,7 @@ def draw_passage(
     all.
     """
     blocks = [_head(canvas, chapter, check)]
-    blocks += [[*group_rows(canvas, group, chapter, middle_c, instead), ()] for group in chapter.groups]
+    blocks += [[*group_rows(canvas, group, chapter, instead), ()] for group in chapter.groups]
     if chapter.more:
         blocks[-1].append(((f" and {words.counted(chapter.more, 'more finding')}", Tone.FAINT),))
     blocks = blocks[min(first, len(blocks) - 1) :]
@@ -259,19 +258,18 @@ def _advised(canvas: Canvas, chapter: Chapter, text: str) -> list[Line]:
 
 
 def group_rows(
-    canvas: Canvas, group: Group, chapter: Chapter, middle_c: str, instead: Knows, most: int | None = None
+    canvas: Canvas, group: Group, chapter: Chapter, instead: Knows, most: int | None = None
 ) -> list[Line]:
     """A finding of a passage that is over, as `finding_rows` has it, with all its attacks."""
     other = instead(chapter.take, group.worst)
     where = "" if group.attacks == 1 else words.spread(group, chapter.place)
-    return finding_rows(canvas, group.worst, chapter.place, middle_c, chapter.player, other, most, where)
+    return finding_rows(canvas, group.worst, chapter.place, chapter.player, other, most, where)
 
 
 def finding_rows(
     canvas: Canvas,
     finding: Finding,
     place: Callable[[int], Place | None],
-    middle_c: str,
     player: str = "",
     instead: Instead | None = None,
     most: int | None = None,
@@ -297,8 +295,8 @@ def finding_rows(
             (f"  {beside}".rstrip(), Tone.STRONG),
         )
     ]
-    other = "" if instead is None else words.instead(instead, middle_c)
-    what = canvas.block(f"{words.what(finding, middle_c)}{whose}{below}", Tone.STRONG, "   ")
+    other = "" if instead is None else words.instead(instead, canvas.middle_c)
+    what = canvas.block(f"{words.what(finding, canvas.middle_c)}{whose}{below}", Tone.STRONG, "   ")
     rows += canvas.clipped(what, max(most - 2, 1)) if other and most else what
     for why in filter(None, (other, *words.reasons(finding))):
         rows += canvas.block(why, indent=" " * 5)

@@ -58,7 +58,9 @@ def layout(signs: Signs, width: int, height: int, ended: bool = False, kept: boo
     advice on an earlier one is kept, that stands beside it. The large word keeps its size through that.
     """
     made = layout(signs, width, height) if ended or kept else small(signs, width)
-    wrong = (_ENDED if ended else _WRONG) + (_KEPT - 1) * kept  # a row less of findings beside the kept advice
+    wrong = (_ENDED if ended else _WRONG) + (
+        _KEPT - 1
+    ) * kept  # a row less of findings beside the kept advice
     spare = height - _EDGES - made.word - wrong - feet.ROWS
     with_strip = spare > strip.ROWS and width >= strip.COLUMNS
     spare -= (1 + strip.ROWS) * with_strip

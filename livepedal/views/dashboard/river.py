@@ -33,12 +33,12 @@ class _Attack:
     names: tuple[tuple[int, str], ...]
 
 
-def river(canvas: Canvas, snapshot: Snapshot, rows: int, middle_c: str) -> None:
+def river(canvas: Canvas, snapshot: Snapshot, rows: int) -> None:
     """The line with the findings, so many rows of notes, and a row for each foot."""
     attacks = _placed(canvas, snapshot)
     found = {finding.us: finding for finding in snapshot.findings}
     columns = {attack.us: attack.column for attack in attacks}
-    _marks(canvas, attacks, found, f" middle C is {middle_c.upper()} ")
+    _marks(canvas, attacks, found, f" middle C is {canvas.middle_c.upper()} ")
     newest = attacks[-1].us if attacks else None
     for number, items in enumerate(_lanes(snapshot, attacks, rows)):
         tones = {us: Tone.STRONG if us == newest else Tone.PLAIN for us, _, _ in items}

@@ -53,11 +53,7 @@ WRONG = "what went wrong"
 NOTHING = "    nothing in this passage"
 _RULED = 8  # columns of a line across besides its title and what stands at its end
 _AT_WORK = Desk()
-# What may be typed for a setting: the longest that there is room for.
-_SETTINGS = (
-    "  D♭ C B♭ E♭ F G A♭, a key, or stay E♭ major; Esc cancels",
-    "  a setting, a key, stay E♭ major",
-)
+_SETTINGS = "  a key, a setting, or stay E♭ major; Esc cancels"
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +125,7 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
     """The scene in `height` lines, none longer than `width` columns."""
     if width < COLUMNS or height < ROWS:
         return _too_small(scene, width, height)
-    canvas = Canvas(scene.signs, width)
+    canvas = Canvas(scene.signs, width, scene.middle_c)
     now = scene.desk.page in (Panel.NOW, Panel.PEDALS)
     rows = small(scene.signs, width)
     if now:
@@ -144,7 +140,7 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
             chapter = _chosen(scene)
             if chapter is not None:
                 check = scene.check(chapter.player)
-                draw_passage(canvas, chapter, scene.desk.top, left, scene.middle_c, check, scene.instead)
+                draw_passage(canvas, chapter, scene.desk.top, left, check, scene.instead)
         case Panel.INPUT:
             _input(canvas, scene)
         case Panel.KEYS:
@@ -178,7 +174,7 @@ def _now(canvas: Canvas, scene: Scene, rows: Layout) -> None:
     more = (words.stand(snapshot.tuned), "sustain pedal down" if snapshot.sustained else "")
     feet(canvas, snapshot.pedals, now, key, rows.diagram, " · ".join(filter(None, more)))
     if rows.lanes:
-        river(canvas, snapshot, rows.lanes, scene.middle_c)
+        river(canvas, snapshot, rows.lanes)
 
 
 def _too_small(scene: Scene, width: int, height: int) -> list[Line]:
@@ -269,22 +265,22 @@ def _about(canvas: Canvas, scene: Scene, passage: Passage) -> tuple[str, str, st
 def _counts(scene: Scene, width: int) -> str:
     """How many attacks of the passage each player cannot play, and how many only audibly."""
     snapshot = scene.snapshot
-    told = {
+    counts = {
         count.player: f"{count.player} {count.unplayable}" + (f"+{count.audible}~" if count.audible else "")
         for count in snapshot.counts
     }
-    if snapshot.player in told:
-        told[snapshot.player] = scene.signs.chosen + told[snapshot.player]
-    everyone = " ".join(told.values())
+    if snapshot.player in counts:
+        counts[snapshot.player] = scene.signs.chosen + counts[snapshot.player]
+    everyone = " ".join(counts.values())
     audible = ", audible~" if "~" in everyone else ""
     # At the least that of the player who is judged for.
     texts = (
         f"attacks they cannot play{audible}: {everyone}",
         f"cannot play{audible}: {everyone}",
         f"cannot play: {everyone}",
-        f"cannot play{audible}: {told.get(snapshot.player, '')}",
+        f"cannot play{audible}: {counts.get(snapshot.player, '')}",
     )
-    return next((text for text in texts if cells(text) <= width - len(WRONG) - _RULED), "") if told else ""
+    return next((text for text in texts if cells(text) <= width - len(WRONG) - _RULED), "") if counts else ""
 
 
 def _wrong(canvas: Canvas, scene: Scene, rows: int) -> None:
@@ -309,7 +305,7 @@ def _latest(canvas: Canvas, scene: Scene, rows: int) -> list[Line]:
         if left < (1 if finding is findings[-1] else 2):
             break
         other = scene.instead(0, finding)
-        shown += finding_rows(canvas, finding, scene.place, scene.middle_c, snapshot.player, other, left)
+        shown += finding_rows(canvas, finding, scene.place, snapshot.player, other, left)
     return shown
 
 
@@ -325,7 +321,7 @@ def _ended(canvas: Canvas, scene: Scene, chapter: Chapter, rows: int) -> list[Li
     worst, *others = chapter.groups
     more = len(others) + chapter.more
     room = rows - len(shown) - (more > 0)
-    shown += group_rows(canvas, worst, chapter, scene.middle_c, scene.instead, room)
+    shown += group_rows(canvas, worst, chapter, scene.instead, room)
     if more:
         shown.append(((f" {words.counted(more, 'more finding')}: h, then Return", Tone.FAINT),))
     return canvas.clipped(shown + (spelled if len(shown) + len(spelled) <= rows else []), rows)
@@ -353,10 +349,8 @@ def _bottom(canvas: Canvas, scene: Scene) -> None:
         if desk.complaint:
             rows = canvas.clipped(canvas.block(desk.complaint, tone_of(Verdict.UNPLAYABLE)), _COMPLAINT)
         prompt = " Set the pedals: "
-        room = canvas.width - len(prompt) - 1
-        hint = next((hint for hint in _SETTINGS if len(hint) <= room), "")
         typed = f"{prompt}{desk.typed}{canvas.signs.solid}"
-        rows.append(((typed, Tone.STRONG), ("" if desk.typed or desk.complaint else hint, Tone.FAINT)))
+        rows.append(((typed, Tone.STRONG), ("" if desk.typed or desk.complaint else _SETTINGS, Tone.FAINT)))
     elif scene.details:
         rows = canvas.clipped(canvas.block(clean(scene.details, 500), Tone.STRONG), _COMPLAINT)
     else:

@@ -63,8 +63,8 @@ class PartPage:
         if advice is not None and advice.tempos and advice.passages:
             steady = self.teller.steady(advice.passages[0].start, advice.passages[-1].end)
             rows = self.teller.tempos(advice.tempos, steady)
-            told = "; ".join(f"{player} player {says}" for player, says in rows)
-            self.whole = f"{self.teller.how_fast('all of it', steady)}: {told}"
+            paces = "; ".join(f"{player} player {says}" for player, says in rows)
+            self.whole = f"{self.teller.how_fast('all of it', steady)}: {paces}"
 
 
 def to_bytes(

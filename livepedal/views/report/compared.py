@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from livepedal.advice.spelling.given import Compared, Cost
 from livepedal.views import words
@@ -35,12 +35,14 @@ def _table(compared: Compared, look: Look) -> Iterator[Line]:
     yield from look.table(heads, rows, texts=2, level=2)
     difference = _difference(compared)
     yield from look.text(difference, 2)
-    remarks = [words.CHANGE_KINDS["tight"]] if "tight" in difference else []
-    if given.bounded:
-        remarks.append(words.not_all_tried("pedalling of the given spelling"))
-    if best.bounded:
-        remarks.append(words.not_all_tried("spelling"))
-    for remark in remarks:
+    tried = ["pedalling of the given spelling"] if given.bounded else []
+    yield from cautions(difference, [*tried, "spelling"] if best.bounded else tried, look)
+
+
+def cautions(said: str, tried: Iterable[str], look: Look) -> Iterator[Line]:
+    """What "tight" means, where that was said, and of what not all was tried."""
+    tight = [words.CHANGE_KINDS["tight"]] if "tight" in said else []
+    for remark in (*tight, *map(words.not_all_tried, tried)):
         yield from look.faint(words.sentence(remark))
 
 

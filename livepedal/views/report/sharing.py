@@ -10,7 +10,7 @@ from livepedal.advice.judging.report import PartReport
 from livepedal.advice.remedies.telling import class_names
 from livepedal.advice.two_harps.chair import FINGERS
 from livepedal.advice.two_harps.combine import Combined, Dropped, Serves, Why
-from livepedal.advice.two_harps.share import NAMES, Shared
+from livepedal.advice.two_harps.share import NAMES, Shared, too_much
 from livepedal.advice.two_harps.turns import BOTH, Turn
 from livepedal.harp import Player, pitch_name
 from livepedal.model.findings import Outcome
@@ -97,34 +97,19 @@ def _troubles(report: PartReport) -> list[str]:
 
 
 def _too_much(shared: Shared) -> str:
-    """Where two players still have too much at once, and what else was tried."""
-    whose = []
-    for report in shared.players:
-        loads = [load for load in report.loads if load.too_much]
-        bars = {
-            bar
-            for load in loads
-            for bar in range(report.place(load.start).bar, report.place(load.end).bar + 1)
-        }
-        if bars:
-            whose.append(f"{clean(report.name)} in {words.bar_list(sorted(bars))}")
+    """Where two players still have too much at once."""
+    bars = [(report, too_much([report])) for report in shared.players]
+    whose = [f"{clean(report.name)} in {words.bar_list(sorted(some))}" for report, some in bars if some]
     text = f"There are still too many pedal changes at once: {'; '.join(whose)}."
-    if not shared.tried:
-        return text
-    lengths = (
-        ", ".join(map(str, shared.tried[:-1])) + " and " * (len(shared.tried) > 1) + str(shared.tried[-1])
-    )
-    return f"{text} Turns of at most {lengths} bars were tried too; they do not avoid that."
+    return f"{text} Taking turns bar by bar does not avoid that."
 
 
 def _turns(shared: Shared, look: Look) -> Iterator[Line]:
     """Who plays what, and the seams that will be heard."""
     yield from look.heading("Who plays what", f" ({words.counted(shared.hand_overs, 'hand-over')})")
-    if shared.bars:
-        turns = words.counted(shared.bars, "bar")
-        yield from look.text(
-            f"Shared in turns of at most {turns}, so that each player has less to do at once.", 2
-        )
+    if shared.short:
+        where = words.bar_list(shared.short)
+        yield from look.text(f"Turns bar by bar in {where}: each player has fewer pedal changes at once.", 2)
     quick = shared.quick
     for turn in shared.turns[:MOST_ROWS]:
         who = "both  " if turn.who == BOTH else NAMES[turn.who]
@@ -205,8 +190,8 @@ def combined_lines(
         f" notes of {second} there and just before"
     )
     yield from _places(searched, combined.impossible, look)
-    heard = [report.place(us) for us in report.attacks_that(Outcome.AUDIBLE)]
-    yield from _places("A pedal change will be heard", heard, look)
+    audible = [report.place(us) for us in report.attacks_that(Outcome.AUDIBLE)]
+    yield from _places("A pedal change will be heard", audible, look)
     yield from _dropped(combined.dropped, look)
     yield from _full(combined, look)
     rolled = [aside for aside in report.asides if aside.kind is AsideKind.ROLLED]

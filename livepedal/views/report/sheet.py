@@ -18,7 +18,7 @@ from livepedal.model.findings import Outcome, Verdict
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone
-from livepedal.views.report.compared import saved
+from livepedal.views.report.compared import cautions, saved
 from livepedal.views.report.diagram import setting_lines
 from livepedal.views.report.look import INDENT, Look
 from livepedal.views.report.names import name_lines
@@ -121,29 +121,24 @@ def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:
         texts += _ordinary(sheet, plain)
     for text in texts:
         yield from look.text(text, 2)
-    remarks = []
-    if any("tight" in text for text in texts):
-        remarks.append(words.CHANGE_KINDS["tight"])
-    if texts and plain.bounded:
-        remarks.append(words.not_all_tried("ordinary spelling"))
+    tried = ["ordinary spelling"] if texts and plain.bounded else []
     if proposal is not None and proposal.after.bounded:
-        remarks.append(words.not_all_tried("spelling in the other key"))
-    for remark in remarks:
-        yield from look.faint(words.sentence(remark))
+        tried.append("spelling in the other key")
+    yield from cautions(" ".join(texts), tried, look)
 
 
 def _ordinary(sheet: Sheet, plain: Cost) -> Iterator[str]:
     """How the sheet's spelling and the ordinary one compare, unless the proposal of another key says enough."""
     cost = sheet.cost
     if cost.order < plain.order:
-        yield f"In ordinary spelling throughout, it takes {_cost(plain)}; as spelled above, {_cost(cost)}."
+        yield f"The spelling above has {saved(plain, cost)}, compared with ordinary spelling throughout."
     elif plain.order < cost.order:
         yield (
             f"Ordinary spelling takes less: {saved(cost, plain)}. To judge another spelling:"
             ' livepedal check --spell "1-4: Eb major" FILE (your bars and key).'
         )
     elif sheet.proposal is None:
-        yield f"Ordinary spelling takes no more ({_cost(plain)}).{_why_flats(sheet)}"
+        yield f"Ordinary spelling takes no more.{_why_flats(sheet)}"
 
 
 def _why_flats(sheet: Sheet) -> str:
@@ -172,17 +167,6 @@ def _proposal(proposal: Proposal) -> str:
         for rewriting in proposal.rewritings
     )
     return f"{keys[:1].upper()}{keys[1:]}: {saved(proposal.before, proposal.after)}."
-
-
-def _cost(cost: Cost) -> str:
-    texts = [words.changes(cost.changes)]
-    if cost.tight:
-        texts.append(f"{cost.tight} of them tight")
-    if cost.audible:
-        texts.append(f"{cost.audible} of them audible")
-    if cost.unplayable:
-        texts.append(f"{words.counted(cost.unplayable, 'attack')} that cannot be played")
-    return ", ".join(texts)
 
 
 def closing(player: Player, look: Look) -> Iterator[Line]:

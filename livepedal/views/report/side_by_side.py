@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
@@ -54,6 +55,9 @@ def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
             name = f" of {clean(part.name)}" if len(versions) > 1 else ""
             text += f" The notes{name} are the same, at {part.percent}% of the earlier tempo."
     yield from look.text(text, 0, Tone.STRONG)
+    if any(part.after.fails for part in versions) and compared.after != "standard input":
+        command = f"livepedal check --remedies {shlex.quote(clean(compared.after, 500))}"
+        yield from look.text(f"What would make it playable: {command}", 0)
 
 
 def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Line]:

@@ -34,7 +34,7 @@ def test_a_printed_spelling_that_costs_something_is_told_with_the_better_string(
     assert part.spelling is not None
     assert part.spelling.given.unplayable > 0
     assert part.spelling.best.unplayable == part.spelling.best.audible == 0
-    assert "In bar 1 D♭ is better played as C♯" in part.spelling.remarks
+    assert "In bar 1, D♭ is better played as C♯" in part.spelling.remarks
 
 
 def test_a_printed_spelling_that_costs_nothing_is_kept() -> None:
