@@ -70,7 +70,7 @@ def judge_part(
     if pedalling:
         music = Music(attacks, chords, figures.ringing, basis.asked, spelled)
         beats, troubles = beats_of(part.time_map) if bars else None, monitor.record.troubles
-        plans = plan_for_all(music, basis, troubles, beats, start_us=part.begin_us, others=load, alone=alone)
+        plans = plan_for_all(music, basis, troubles, beats, part.begin_us, load, alone)
     burdens = burdens_of(monitor.passages, plans, monitor.players, figures) if load else ()
     findings += burden_findings(burdens, basis, attacks, 1 + max((one.id for one in findings), default=0))
     return _report(part, basis, monitor, findings, attacks, spelled, plans if pedalling else None, burdens)
@@ -259,7 +259,6 @@ def plan_for_all(
     basis: Basis,
     troubles: Sequence[tuple[int, tuple[Outcome, ...]]],
     beats: Beats | None,
-    *,
     start_us: int,
     others: bool,
     alone: bool,
@@ -269,10 +268,10 @@ def plan_for_all(
     Where one player can play everything without a slide, that plan does for the quicker ones too.
 
     Args:
-        music: the attacks made ready for a search.
+        music: its attacks, made ready for the search.
         basis: what it is judged on.
         troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found them.
-        beats: of the music, for changes on beats.
+        beats: of the music, for changes on beats; None where nobody knows them.
         start_us: when the pedals stand as in the setting (µs).
         others: False where only the chosen player's plan has to be the best, and of the two others only the number of
             changes is told. True where the load is judged, so that its verdict does not depend on who is chosen.
@@ -281,22 +280,21 @@ def plan_for_all(
     at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
     plans: list[Plan] = []
     for number, player in enumerate(basis.players):
-        serves = number == basis.number or (number < basis.number and all(at_ease[number : basis.number]))
         if plans and at_ease[number - 1]:
             plans.append(plans[-1])
-        elif alone and not serves:
+            continue
+        # Whether it is the chosen player's plan, or will do for them.
+        chosen = number <= basis.number and all(at_ease[number : basis.number])
+        if alone and not chosen:
             plans.append(NO_PLAN)
-        else:
-            plan = planner_for(basis, player).plan(
-                music.attacks,
-                basis.setting,
-                start_us,
-                beats=beats,
-                thorough=others or serves,
-                music=music,
-                cannot={us for us, outcomes in troubles if outcomes[number] is Outcome.CANNOT},
+            continue
+        cannot = {us for us, outcomes in troubles if outcomes[number] is Outcome.CANNOT}
+        planner, start = planner_for(basis, player), basis.setting
+        plans.append(
+            planner.plan(
+                music.attacks, start, start_us, beats, thorough=others or chosen, music=music, cannot=cannot
             )
-            plans.append(plan)
+        )
     return plans[0], plans[1], plans[2]
 
 
