@@ -117,7 +117,10 @@ class Grid(TimeMap):
         """
         start = self.stretch(tick)
         first = bisect_left(self._sure, start.tick, hi=self._count, key=itemgetter(0))
-        later = [*self._sure[first : self._count], *(one for one in self._stretches if one.tick >= start.tick)]
+        later = [
+            *self._sure[first : self._count],
+            *(one for one in self._stretches if one.tick >= start.tick),
+        ]
         tempos = [Tempo(one.tick, one.per_quarter) for one in later]
         if start.tick:
             per_quarter, more = divmod(start.elapsed, start.tick)

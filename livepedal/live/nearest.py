@@ -6,10 +6,11 @@ counts, because nobody looks at older ones any more. A fault here costs only the
 
 from __future__ import annotations
 
-from collections import OrderedDict, deque
+from collections import OrderedDict
 from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
+from dataclasses import dataclass, replace
 
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.piece import Piece
@@ -20,6 +21,16 @@ MOST_KNOWN = 500
 MOST_WAITING = 4
 
 _Key = tuple[int, int, Layer, str]
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """A case of a take, how long a quarter is then (µs), and until when a note could come later."""
+
+    take: int
+    case: Case
+    quarter: int | None
+    until: int | None = None
 
 
 class Nearest:
@@ -35,20 +46,38 @@ class Nearest:
         self.here = here
         self._faults = faults
         self._known: OrderedDict[_Key, Instead] = OrderedDict()
-        self._waiting: deque[tuple[int, Case, int | None]] = deque(maxlen=MOST_WAITING)
+        self._waiting: dict[_Key, _Asked] = {}
+        # On the last attack that cannot be played, until another one comes.
+        self._latest: dict[_Key, _Asked] = {}
         self._worker = ThreadPoolExecutor(1, "livepedal-nearest")
 
     def ask(self, piece: Piece, found: Iterable[Finding]) -> None:
-        """Work it out for those of these new findings that cannot be played. Returns at once."""
+        """Take in what came last, and work it out for those of its findings that cannot be played. Returns at once."""
+        now = piece.monitor.open
+        if now is not None:
+            # Where this attack stands no note of an earlier one can be put any more.
+            until = now.us - piece.basis.figures.window.attack
+            for key in [key for key in self._latest if key[:2] != (piece.number, now.us)]:
+                earlier = self._latest.pop(key)
+                if earlier.take == piece.number:
+                    self._put(key, replace(earlier, until=until))
         for finding in found:
-            if finding.audible or finding.withdrawn:
-                continue
-            self._waiting.append((piece.number, Case.of(piece.monitor, finding), piece.quarter))
-            if self.here:
-                self._work()
-            else:
-                with suppress(RuntimeError):  # it has ended
-                    self._worker.submit(self._work)
+            if not finding.audible and not finding.withdrawn:
+                asked = _Asked(piece.number, Case.of(piece.monitor, finding), piece.quarter)
+                key = _key(piece.number, finding)
+                self._latest[key] = asked
+                self._put(key, asked)
+
+    def _put(self, key: _Key, asked: _Asked) -> None:
+        self._waiting.pop(key, None)
+        self._waiting[key] = asked
+        if len(self._waiting) > MOST_WAITING:
+            del self._waiting[next(iter(self._waiting))]
+        if self.here:
+            self._work()
+        else:
+            with suppress(RuntimeError):  # it has ended
+                self._worker.submit(self._work)
 
     def of(self, take: int, finding: Finding) -> Instead | None:
         """The answer for a finding; None while there is none."""
@@ -61,9 +90,9 @@ class Nearest:
 
     def _work(self) -> None:
         while self._waiting:
-            take, case, quarter = self._waiting.pop()  # the latest first
+            key, asked = self._waiting.popitem()  # the latest first
             try:
-                self._known[_key(take, case.finding)] = case.instead(quarter)
+                self._known[key] = asked.case.instead(asked.quarter, asked.until)
             except Exception as error:
                 if self._faults is None:
                     raise

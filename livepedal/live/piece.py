@@ -153,7 +153,8 @@ class Piece(ABC):
         passages = [self.question(number) for number in range(self._passages_told, len(self.closed))]
         self._passages_told = len(self.closed)
         return sorted(
-            [*findings, *passages], key=lambda news: news.us if isinstance(news, Finding) else news.passage.end
+            [*findings, *passages],
+            key=lambda news: news.us if isinstance(news, Finding) else news.passage.end,
         )
 
     def question(self, number: int) -> Question:

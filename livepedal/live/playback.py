@@ -110,5 +110,8 @@ class Playback(Piece):
 
     def _music(self, passage: Passage) -> tuple[Sequence[Event], Sequence[Event], TimeMap]:
         events = self._part.events
-        first, last = bisect_left(events, passage.start, key=_moment), bisect_right(events, passage.end, key=_moment)
+        first, last = (
+            bisect_left(events, passage.start, key=_moment),
+            bisect_right(events, passage.end, key=_moment),
+        )
         return events[max(first - MOST_CONTEXT, 0) : first], events[first:last], self.bars

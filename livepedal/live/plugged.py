@@ -99,7 +99,8 @@ class Plugged:
     def _each(self, gone: str, last: str) -> list[str]:
         missing = self.inputs.missing() if self.inputs is not None else ()
         return [
-            clean(name, 40) + (gone if source in missing else last if source == self._hearing.last_source else "")
+            clean(name, 40)
+            + (gone if source in missing else last if source == self._hearing.last_source else "")
             for source, name in sorted(self._names.items())
         ]
 

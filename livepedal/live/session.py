@@ -301,7 +301,9 @@ class Session:
     def _keep(self) -> None:
         take = self.take
         if take.judged_until is not None:
-            self._tell("a passage that is not judged cannot be kept alone; the file of the take has everything")
+            self._tell(
+                "a passage that is not judged cannot be kept alone; the file of the take has everything"
+            )
             self.unkept = True
             return
         over = len(take.closed)

@@ -165,7 +165,9 @@ class Stages:
             if time.monotonic() - since > _LAST_VERDICTS and self.behind() > BEHIND:
                 break
         if judges:
-            tell(f"Judging is {seconds(self.behind())} behind, so the rest is not judged; livepedal check does that.")
+            tell(
+                f"Judging is {seconds(self.behind())} behind, so the rest is not judged; livepedal check does that."
+            )
             self.judging.hurry()
             if self._runs("judging", _SAID):
                 tell("Still judging the last note. Press Ctrl-C to leave the rest to livepedal recover.")

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Sequence
+from copy import copy
 
 from livepedal.harp import Instrument, Pedal, Position, Setting, Spelling
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, pitches_of, reads
@@ -43,13 +44,11 @@ class Following:
 
     def fork(self) -> Following:
         """A copy that goes its own way."""
-        copy = object.__new__(Following)
-        copy.__dict__.update(self.__dict__)
-        copy.notes = deque(self.notes, maxlen=RECENT_NOTES)
-        copy.changes = deque(self.changes, maxlen=RECENT_CHANGES)
-        copy._stood, copy._free, copy._may = dict(self._stood), dict(self._free), dict(self._may)
-        copy._maybe = {pedal: dict(known) for pedal, known in self._maybe.items()}
-        return copy
+        twin = copy(self)
+        twin.notes, twin.changes = self.notes.copy(), self.changes.copy()
+        twin._stood, twin._free, twin._may = dict(self._stood), dict(self._free), dict(self._may)
+        twin._maybe = {pedal: dict(known) for pedal, known in self._maybe.items()}
+        return twin
 
     def set_to(self, setting: Setting) -> None:
         """Somebody has set the pedals."""

@@ -73,20 +73,22 @@ class Case:
             None if monitor.hands is None else monitor.hands.fork(),
             monitor.tunings.fork(),
             monitor.chords,
-            monitor.feet_matter,
+            bool(monitor.feet.trackers),
         )
 
-    def instead(self, quarter: int | None) -> Instead:
+    def instead(self, quarter: int | None, until: int | None = None) -> Instead:
         """The nearest ways out.
 
         Args:
             quarter: its length (µs): the note is tried later by semiquavers up to a quarter; None: by tenths of a
                 second up to one.
+            until: where the next attack stands (µs), if that is known: no note can come later than that.
         """
         finding = self.finding
-        delays = [
-            (quarter or 10 * TENTH) * n // (4 if quarter else 10) for n in range(1, 5 if quarter else 11)
-        ]
+        steps = 4 if quarter else 10
+        delays = [(quarter or 10 * TENTH) * n // steps for n in range(1, steps + 1)]
+        if until is not None:
+            delays = [delay for delay in delays if finding.us + delay < until]
         octave = None if finding.layer is Layer.PEDALS else next(self._octaves(), None)
         later = next((delay for delay in delays if self._plays_later(delay)), None)
         without = next(self._without(), ())

@@ -9,9 +9,10 @@ judged while the key was down can be judged otherwise later.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from copy import copy
 
 from livepedal.model.feet.tracker import Released
-from livepedal.music.events import NoteOn
+from livepedal.music.events import NoteOff, NoteOn
 from livepedal.sources.scores.written import Sign
 
 
@@ -42,11 +43,10 @@ class Keys:
 
     def fork(self) -> Keys:
         """A copy that goes its own way."""
-        copy = Keys()
-        copy.__dict__.update(self.__dict__)
-        copy._down = {pitch: set(sources) for pitch, sources in self._down.items()}
-        copy._struck = dict(self._struck)
-        return copy
+        twin = copy(self)
+        twin._down = {pitch: set(sources) for pitch, sources in self._down.items()}
+        twin._struck = dict(self._struck)
+        return twin
 
     def strike(self, event: NoteOn, attack: int, again: bool) -> None:
         """A key goes down for the attack at `attack` (µs); again: that attack has the note already."""
@@ -66,12 +66,13 @@ class Keys:
             if event.signs & Sign.DAMPED:
                 self._damped |= {pitch}
 
-    def up(self, us: int, pitch: int, source: int, attack: int | None) -> bool:
+    def up(self, event: NoteOff, attack: int | None) -> bool:
         """A key is released, while the attack at `attack` is open; whether nobody holds it any more."""
+        us, pitch = event.us, event.pitch
         sources = self._down.get(pitch)
-        if not sources or source not in sources:
+        if not sources or event.source not in sources:
             return False  # a note-off without its note-on means nothing
-        sources.discard(source)
+        sources.discard(event.source)
         if sources:
             return False
         del self._down[pitch]

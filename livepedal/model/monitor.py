@@ -20,23 +20,26 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import replace
 from functools import partial
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from livepedal.defaults import PLAYER
 from livepedal.errors import LivepedalError
-from livepedal.harp import Figures, Instrument, Player, Setting
+from livepedal.harp import Instrument, Player, Setting
 from livepedal.model.faults import hands_finding, pedals_finding, strings_finding
 from livepedal.model.feet.chords import Chords, Narrowing
 from livepedal.model.feet.letters import FRESH
 from livepedal.model.feet.tracker import Released, Tracker
-from livepedal.model.feet.trackers import Scale
-from livepedal.model.feet.tunings import Tuned, Tunings
+from livepedal.model.feet.trackers import Feet
+from livepedal.model.feet.tunings import Tunings
 from livepedal.model.findings import Finding, Layer, Outcome, Passage, PlayerCount, grade
 from livepedal.model.hands import Figuration, Hands, Share
 from livepedal.model.keys import Keys
 from livepedal.model.record import ALL_CANNOT, FINE, NOBODY, Judged, Record, of_feet, of_hands, withdrawn
 from livepedal.music.attacks import Gathering
 from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, StartAfresh
+
+if TYPE_CHECKING:
+    from livepedal.harp import Figures
 
 Explain = Callable[[Finding, Sequence[int], Tracker, Chords, Instrument], Finding]
 """Gives a finding about the pedals its reasons (why.py). The notes are in the order of arrival."""
@@ -46,17 +49,27 @@ class Monitor:
     """A harp and its three players, followed event by event.
 
     Attributes:
-        figures: the figures of players and strings.
-        instrument: the harp.
         players: the three of the verdicts, the slowest first.
         number: which of them is the chosen one, whose troubles become findings.
         layers: those that are judged.
-        explain: what gives findings their reasons; None where nobody reads them.
         now: the moment of the last event (µs).
         attacks: how many so far, the open one included.
         open: the open attack.
         below: how many notes were left out, as they lie below any harp.
         record: what was judged so far.
+        tunings: of the strings without pedals.
+
+    Args:
+        figures: of players and strings.
+        instrument: the harp.
+        player: the name of the chosen player.
+        only: the layers to judge (default: all).
+        asked: the spelling of attacks, by their moment (µs), if the model must not choose it.
+        chords: those of the instrument, if they were worked out before.
+        explain: what gives findings their reasons; None where nobody reads them.
+
+    Raises:
+        LivepedalError: there is no such player.
     """
 
     watches_feet = False  # whether somebody looks at the feet even where they are not judged
@@ -72,20 +85,6 @@ class Monitor:
         chords: Chords | None = None,
         explain: Explain | None = None,
     ) -> None:
-        """A monitor that has heard nothing.
-
-        Args:
-            figures: of players and strings.
-            instrument: the harp.
-            player: the name of the chosen player.
-            only: the layers to judge (default: all).
-            asked: the spelling of attacks, by their moment (µs), if the model must not choose it.
-            chords: those of the instrument, if they were worked out before.
-            explain: what gives findings their reasons, if anybody wants them.
-
-        Raises:
-            LivepedalError: there is no such player.
-        """
         self.figures = figures
         self.instrument = instrument
         self.explain = explain
@@ -93,28 +92,24 @@ class Monitor:
         self.layers = frozenset(only) if only else frozenset(Layer)
         self.chords = self._all_chords = chords or Chords(instrument)
         self._asked = asked
-        self._window = figures.window.attack
-        self._lowest = figures.lowest_note
         # What is too much at once comes from the plan, which has to know what the feet cannot do, and who takes what.
-        self.feet_matter = self.watches_feet or bool(self.layers & {Layer.PEDALS, Layer.LOAD})
+        feet_matter = self.watches_feet or self.layers & {Layer.PEDALS, Layer.LOAD}
+        self.feet = Feet(self.players if feet_matter else (), figures.ringing)
         self._hands_matter = bool(self.layers & {Layer.HANDS, Layer.LOAD})
-        self._scale = Scale(self.players, figures.ringing, idle=not self.feet_matter)
-        self.number = 1
         self._choose(player)
-        self._last_id = 0  # of findings; ids go on where a new piece begins
         self.now = 0
+        self.record = Record()
         self._afresh()
 
     def _afresh(self) -> None:
         """A new piece begins."""
-        self.hands = (
-            Hands(self.players, self.instrument, self.figures.glissando.notes) if self._hands_matter else None
-        )
+        notes = self.figures.glissando.notes
+        self.hands = Hands(self.players, self.instrument, notes) if self._hands_matter else None
         self.tunings = Tunings(self.instrument)
         self.keys = Keys()
         self.open: Judged | None = None
-        self._gathering = Gathering(self._window, self.figures.glissando)
-        self.record = Record()
+        self._gathering = Gathering(self.figures.window.attack, self.figures.glissando)
+        self.record = Record(self.record.last_id)
         self.attacks = 0
         self.below = 0
         self._last_end = 0
@@ -122,13 +117,10 @@ class Monitor:
         self._excused: tuple[Finding, ...] = ()  # withdrawn since the last event
 
     def _choose(self, name: str) -> None:
-        for number, player in enumerate(self.players):
-            if player.name == name:
-                self.number = number
-                return
-        raise LivepedalError(
-            f"there is no player {name!r} here; the players are {', '.join(p.name for p in self.players)}."
-        )
+        names = [player.name for player in self.players]
+        if name not in names:
+            raise LivepedalError(f"there is no player {name!r} here; the players are {', '.join(names)}.")
+        self.number = names.index(name)
 
     # -- events ----------------------------------------------------------------------------------------------
 
@@ -145,12 +137,13 @@ class Monitor:
             case NoteOn():
                 found = self._note_on(event)
             case NoteOff():
-                self._key_up(event.us, event.pitch, event.source)
+                if self.keys.up(event, None if self.open is None else self.open.us):
+                    self._last_end = max(self._last_end, event.us)
             case SetPedals():
                 self._set(event.setting, event.us)
             case StartAfresh():
                 self._close_attack()
-                self._scale.start(None)
+                self.feet.start(None)
                 self._afresh()
             case ChoosePlayer():
                 self._choose(event.player)
@@ -168,7 +161,7 @@ class Monitor:
         """
         if us > self.now:
             self.now = us
-        if self.open is not None and us - self.open.us > self._window:
+        if self.open is not None and us - self.open.us > self.figures.window.attack:
             self._close_attack()
             self._gathering.over()
         self._rest(us)
@@ -188,7 +181,7 @@ class Monitor:
 
     def _note_on(self, event: NoteOn) -> tuple[Finding, ...]:
         us, pitch = event.us, event.pitch
-        if pitch < self._lowest:
+        if pitch < self.figures.lowest_note:
             self.below += 1
             return ()
         if self._gathering.opens(us, pitch):
@@ -200,9 +193,9 @@ class Monitor:
         if again:
             return ()
         if self.keys.before:
-            self._scale.release(self.keys.released(self.keys.before, attack.us), before=True)
+            self.feet.release(self.keys.released(self.keys.before, attack.us), before=True)
             self.keys.before = {}
-        self._scale.strike(pitch, attack.us)
+        self.feet.strike(pitch, attack.us)
         if self.hands is not None:
             self.hands.strike(pitch, us, event.signs)
         if us > self._last_end:
@@ -212,7 +205,7 @@ class Monitor:
     def _open_attack(self, us: int) -> None:
         self._close_attack()
         self._rest(us)
-        self._scale.open(us)
+        self.feet.open(us)
         if self.hands is not None:
             self.hands.open(us)
         if self.attacks and not self.keys and us - self._last_end >= self.figures.window.retune:
@@ -238,15 +231,11 @@ class Monitor:
             self._since_attack = attack.us
         released = self.released()
         if released:
-            self._scale.release(released, before=False)
+            self.feet.release(released, before=False)
             self.keys.before = self.keys.own = {}
 
     def _over(self, attack: Judged) -> None:
         """An attack is over, and its readings are still at hand; for whoever watches (watching.py)."""
-
-    def _key_up(self, us: int, pitch: int, source: int) -> None:
-        if self.keys.up(us, pitch, source, None if self.open is None else self.open.us):
-            self._last_end = max(self._last_end, us)
 
     def released(self) -> list[Released]:
         """The keys released since the feet were told last."""
@@ -260,7 +249,7 @@ class Monitor:
         letters = tuple(
             FRESH if position is None else (int(position), us, 0, ()) for position in setting.positions
         )
-        self._scale.start(letters)
+        self.feet.start(letters)
 
     # -- judging ---------------------------------------------------------------------------------------------
 
@@ -273,22 +262,25 @@ class Monitor:
         strung = [p for p in arrived if p not in missing] if missing else list(arrived)
         ways, left_out = self.chords.most_of(strung)
         held = tuple(sorted(set(strung) - set(left_out) if left_out else strung))
-        all_play = self._scale.judge(ways, us)
-        cannot = self.hands.judge(held, us) if self.hands is not None and held else (False, False, False)
+        self.feet.judge(ways, us)
+        feet = ALL_CANNOT if left_out else of_feet(self.feet)
         if Layer.PEDALS in self.layers:
-            attack = replace(attack, cut=self._scale.cut)
-        if all_play and not any(cannot) and not left_out and not missing:
-            return self._say(replace(attack, outcomes=FINE, feet=NOBODY), {})
-        feet = ALL_CANNOT if left_out else of_feet(self._scale.trackers)
-        outcomes = {
-            Layer.PEDALS: feet,
-            Layer.HANDS: of_hands(cannot),
-            Layer.STRINGS: ALL_CANNOT if missing else NOBODY,
-            Layer.LOAD: NOBODY,  # a matter of whole passages (advice/judging/burden.py)
-        }
-        outcomes = {layer: outcomes[layer] if layer in self.layers else NOBODY for layer in Layer}
-        attack = replace(attack, outcomes=outcomes, feet=feet)
-        return self._say(attack, dict(self._findings(attack, strung, held, missing)))
+            attack = replace(
+                attack, cut=tuple(held.cut or sliding.cut for held, sliding in self.feet.by_player)
+            )
+        cannot = self.hands.judge(held, us) if self.hands is not None and held else (False, False, False)
+        outcomes, found = FINE, {}
+        if feet != NOBODY or any(cannot) or missing:
+            of_layers = {
+                Layer.PEDALS: feet,
+                Layer.HANDS: of_hands(cannot),
+                Layer.STRINGS: ALL_CANNOT if missing else NOBODY,
+                Layer.LOAD: NOBODY,  # a matter of whole passages (advice/judging/burden.py)
+            }
+            outcomes = {layer: of_layers[layer] if layer in self.layers else NOBODY for layer in Layer}
+            found = dict(self._findings(replace(attack, outcomes=outcomes), strung, held, missing))
+        self.open, told = self.record.say(replace(attack, outcomes=outcomes, feet=feet), found)
+        return told
 
     def _findings(
         self, attack: Judged, strung: Sequence[int], held: Sequence[int], missing: Sequence[int]
@@ -328,30 +320,9 @@ class Monitor:
                 finding = strings_finding(make, missing[0], self.tunings)
             yield layer, finding
 
-    def _say(self, attack: Judged, found: Mapping[Layer, Finding]) -> tuple[Finding, ...]:
-        """The open attack is judged: what is to be told.
-
-        Each finding gets the id of what was said of its layer before, and is revised, or a new one. What was said of
-        other layers is withdrawn.
-        """
-        before = attack.findings
-        self.open = attack
-        if not found and not before:
-            return ()
-        now: dict[Layer, Finding] = {}
-        for layer, finding in found.items():
-            known = before.get(layer)
-            if known is None:
-                self._last_id += 1
-                now[layer] = replace(finding, id=self._last_id)
-            else:
-                now[layer] = replace(finding, id=known.id, revised=known.revised + 1)
-        self.open = replace(attack, findings=now)
-        return (*withdrawn([before[layer] for layer in sorted(before.keys() - now.keys())]), *now.values())
-
     def tracker(self, *, held: bool) -> Tracker:
         """The chosen player's tracker, with strings held or sliding."""
-        return self._scale.trackers[2 * self.number + (0 if held else 1)]
+        return self.feet.trackers[2 * self.number + (0 if held else 1)]
 
     # -- what can be asked -----------------------------------------------------------------------------------
 
@@ -366,17 +337,13 @@ class Monitor:
 
         What is said of them and of what follows may be too good, until nothing of that matters any more.
         """
-        return self.record.undecided_with(self.open)[:3]
+        relaxed, working, virtuoso, _ = self.record.undecided_with(self.open)
+        return relaxed, working, virtuoso
 
     @property
     def bounded(self) -> int:
         """The same for anybody."""
         return self.record.undecided_with(self.open)[3]
-
-    @property
-    def tuned(self) -> tuple[Tuned, ...]:
-        """The strings without pedals that have to be tuned otherwise than usual, in the order in which it showed."""
-        return self.tunings.changed
 
     @property
     def passages(self) -> tuple[Passage, ...]:
@@ -405,7 +372,7 @@ class Monitor:
         """A copy that goes its own way, to try things on."""
         twin = copy(self)
         twin.hands = self.hands.fork() if self.hands is not None else None
-        twin._scale, twin.tunings = self._scale.fork(), self.tunings.fork()
+        twin.feet, twin.tunings = self.feet.fork(), self.tunings.fork()
         twin._gathering, twin.keys = self._gathering.fork(), self.keys.fork()
         twin.record = self.record.fork()
         return twin
@@ -425,9 +392,8 @@ class Monitor:
             twin.number = number
         if layers is not None:
             twin.layers = self.layers & layers
-        twin._scale = self._scale.alone(twin.number, audible)
-        if not twin.layers & {Layer.PEDALS, Layer.LOAD}:
-            twin._scale = twin._scale.idle()
+        feet_matter = twin.layers & {Layer.PEDALS, Layer.LOAD}
+        twin.feet = self.feet.alone(twin.number, audible) if feet_matter else Feet((), self.figures.ringing)
         if Layer.HANDS not in twin.layers:
             twin.hands = None
         return twin

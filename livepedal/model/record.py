@@ -6,10 +6,13 @@ recognised when it has gone on for a while, and its first attacks may have been 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, field, replace
+from operator import add
 
-from livepedal.model.feet.tracker import Tracker
+from livepedal.model.feet.trackers import Feet
 from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict, grade, worst
 from livepedal.model.hands.judging import Hands
 from livepedal.model.hands.strokes import MARGIN
@@ -41,7 +44,7 @@ class Judged:
     outcomes: Mapping[Layer, Outcomes] = field(default_factory=lambda: FINE)
     feet: Outcomes = NOBODY
     findings: Mapping[Layer, Finding] = field(default_factory=dict)
-    cut: tuple[bool, bool, bool] = (False, False, False)
+    cut: tuple[bool, ...] = (False, False, False)
 
     @property
     def whole(self) -> Outcomes:
@@ -51,37 +54,11 @@ class Judged:
         return tuple(map(max, *self.outcomes.values()))
 
 
-class OutcomeTally:
-    """How many attacks each player could not play, or only audibly: by layer, and in all of them together (None)."""
-
-    def __init__(self) -> None:
-        self._rows: dict[Layer | None, list[list[int]]] = {
-            layer: [[0, 0] for _ in range(3)] for layer in (*Layer, None)
-        }
-
-    def fork(self) -> OutcomeTally:
-        """A copy that goes its own way."""
-        copy = OutcomeTally()
-        copy._rows = {layer: [list(row) for row in rows] for layer, rows in self._rows.items()}
-        return copy
-
-    def add(self, judged: Judged, by: int = 1) -> None:
-        """Count an attack, or take it away again."""
-        for layer, outcomes in (*judged.outcomes.items(), (None, judged.whole)):
-            for number, outcome in enumerate(outcomes):
-                if outcome is not Outcome.PLAYS:
-                    self._rows[layer][number][outcome is Outcome.AUDIBLE] += by
-
-    def of(self, number: int, layer: Layer | None) -> tuple[int, int]:
-        """(unplayable, audible) of one player."""
-        unplayable, audible = self._rows[layer][number]
-        return unplayable, audible
-
-
 class Record:
     """What is known of one piece.
 
     Attributes:
+        last_id: of findings; ids go on where a new piece begins.
         troubles: of the feet, by attack, for the plan, which gives these up.
         graded: the attacks that are not easy.
         just: those that the chosen player's hands only just manage.
@@ -89,24 +66,45 @@ class Record:
         passage: the open one, as far as its attacks are over.
     """
 
-    def __init__(self) -> None:
-        self.tally = OutcomeTally()
+    def __init__(self, last_id: int = 0) -> None:
+        self.last_id = last_id
+        # How many attacks: by layer (None: all of them together), player and outcome.
+        self._tally: Counter[tuple[Layer | None, int, Outcome]] = Counter()
         self.troubles: list[tuple[int, Outcomes]] = []
         self.graded: list[Graded] = []
         self.just: list[Attack] = []
-        self.undecided = (0, 0, 0, 0)
+        self.undecided: tuple[int, ...] = (0, 0, 0, 0)
         self.passages: list[Passage] = []
         self.passage: Passage | None = None
         self._doubted: tuple[Judged, ...] = ()
 
     def fork(self) -> Record:
         """A copy that goes its own way."""
-        copy = object.__new__(Record)
-        copy.__dict__.update(self.__dict__)
-        copy.tally = self.tally.fork()
+        twin = copy(self)
+        twin._tally = self._tally.copy()
         for name in ("troubles", "graded", "just", "passages"):
-            setattr(copy, name, list(getattr(self, name)))
-        return copy
+            setattr(twin, name, list(getattr(self, name)))
+        return twin
+
+    def say(self, attack: Judged, found: Mapping[Layer, Finding]) -> tuple[Judged, tuple[Finding, ...]]:
+        """The open attack with its findings, by layer, and what is to be told.
+
+        Each finding gets the id of what was said of its layer before, and is revised, or a new one. What was said of
+        other layers is withdrawn.
+        """
+        before = attack.findings
+        if not found and not before:
+            return attack, ()
+        now: dict[Layer, Finding] = {}
+        for layer, finding in found.items():
+            known = before.get(layer)
+            if known is None:
+                self.last_id += 1
+                now[layer] = replace(finding, id=self.last_id)
+            else:
+                now[layer] = replace(finding, id=known.id, revised=known.revised + 1)
+        gone = [before[layer] for layer in sorted(before.keys() - now.keys())]
+        return replace(attack, findings=now), (*withdrawn(gone), *now.values())
 
     def close(self, judged: Judged, hands: Hands | None, player: int) -> list[Finding]:
         """An attack is over; returns the findings that are taken back.
@@ -116,7 +114,7 @@ class Record:
         self.passage = self.with_open(judged)
         self.undecided = self.undecided_with(judged)
         if judged.outcomes is not FINE:
-            self.tally.add(judged)
+            self._count(judged, 1)
             if judged.feet != NOBODY:
                 self.troubles.append((judged.us, judged.feet))
             if judged.outcomes[Layer.HANDS] != NOBODY:
@@ -146,22 +144,25 @@ class Record:
             attacks=known.attacks + 1,
         )
 
-    def undecided_with(self, judged: Judged | None) -> tuple[int, int, int, int]:
+    def undecided_with(self, judged: Judged | None) -> tuple[int, ...]:
         """How many attacks were not decided, one that is not over yet included."""
-        relaxed, working, virtuoso, anybody = self.undecided
         if judged is None:
             return self.undecided
-        first, second, third = judged.cut
-        return relaxed + first, working + second, virtuoso + third, anybody + any(judged.cut)
+        return tuple(map(add, self.undecided, (*judged.cut, any(judged.cut))))
 
     def count(self, number: int, layer: Layer | None, judged: Judged | None) -> tuple[int, int]:
         """(unplayable, audible) of a player, in a layer or in all together; judged: an attack that is not over yet."""
-        unplayable, audible = self.tally.of(number, layer)
-        if judged is not None:
-            outcome = (judged.whole if layer is None else judged.outcomes[layer])[number]
-            unplayable += outcome is Outcome.CANNOT
-            audible += outcome is Outcome.AUDIBLE
+        now = None if judged is None else (judged.whole if layer is None else judged.outcomes[layer])[number]
+        unplayable, audible = (
+            self._tally[layer, number, outcome] + (outcome is now)
+            for outcome in (Outcome.CANNOT, Outcome.AUDIBLE)
+        )
         return unplayable, audible
+
+    def _count(self, judged: Judged, by: int) -> None:
+        for layer, outcomes in (*judged.outcomes.items(), (None, judged.whole)):
+            for number, outcome in enumerate(outcomes):
+                self._tally[layer, number, outcome] += by
 
     def close_passage(self, end: int) -> None:
         """The open passage is over. end: the last moment a key was down or struck (µs)."""
@@ -196,8 +197,8 @@ class Record:
         return gone
 
     def _recount(self, was: Judged, now: Judged) -> None:
-        self.tally.add(was, -1)
-        self.tally.add(now)
+        self._count(was, -1)
+        self._count(now, 1)
         place = next(n for n in reversed(range(len(self.graded))) if self.graded[n].us == was.us)
         self.graded[place : place + 1] = _graded(now)
         passage = self.passage
@@ -220,11 +221,14 @@ def _graded(judged: Judged) -> Sequence[Graded]:
     return () if verdict is Verdict.EASY else (Graded(judged.us, verdict, judged.whole),)
 
 
-def of_feet(trackers: Sequence[Tracker]) -> Outcomes:
-    """How each player's feet fare, by the tracker with strings held and the one with strings sliding."""
-    return tuple(
-        Outcome.CANNOT if sliding.failed else Outcome.AUDIBLE if held.failed else Outcome.PLAYS
-        for held, sliding in zip(trackers[::2], trackers[1::2], strict=True)
+def of_feet(feet: Feet) -> Outcomes:
+    """How each player's feet fare: by the tracker with strings held and the one with strings sliding."""
+    return (
+        tuple(
+            Outcome.CANNOT if sliding.failed else Outcome.AUDIBLE if held.failed else Outcome.PLAYS
+            for held, sliding in feet.by_player
+        )
+        or NOBODY
     )
 
 

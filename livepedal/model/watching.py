@@ -104,7 +104,7 @@ class WatchedMonitor(Monitor):
             latest=self._latest if attack is None else grade(attack.whole)[0],
             changes=tuple(self._following.changes),
             next_notes=struck,
-            tuned=self.tuned,
+            tuned=self.tunings.changed,
             soonest=soonest,
             sustained=bool(self._sustained),
         )

@@ -1,12 +1,14 @@
 """`check --remedies` against `check` on the same music: `python -m tests.benchmarks.remedies`.
 
-Both are done in turn in one process, the quickest of some runs of each; their ratio is what counts: under 10
+Both are done in turn in one process, the quickest of some runs of each; their ratio is what counts: at most 5
 on a part of five minutes. The parts: what there is of the keyboard's repertoire, a great deal of which no
 harp plays; and five minutes made up, once with a chromatic turn in every few bars, once with nothing in
 trouble.
 
-The last table is live: how long a worker process takes from a passage's being over to its tempo and best
+The second table is live: how long a worker process takes from a passage's being over to its tempo and best
 spelling, wall time, for each passage of the same music.
+
+The last one is live too: the CPU time of all advice on one passage of some 15 s of dense music, made up: at most 2 s.
 """
 
 from __future__ import annotations
@@ -14,6 +16,7 @@ from __future__ import annotations
 import argparse
 import random
 import time
+from collections.abc import Sequence
 from io import BytesIO
 from pathlib import Path
 
@@ -22,12 +25,14 @@ import mido
 from livepedal.advice.check import check_file
 from livepedal.advice.report import Report
 from livepedal.harp import Figures
+from livepedal.live.advising import advise
 from livepedal.live.advisor import Advisor
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
-from livepedal.music.events import NoteOff, NoteOn
+from livepedal.music.events import Event, NoteOff, NoteOn
 from livepedal.music.parts import Wanted, choose_parts
 from livepedal.music.song import read_song
+from tests.benchmarks import hard, measuring
 from tests.benchmarks.measuring import GROUPS, MUSIC, files, machine, say, table
 from tests.benchmarks.throughput import asked, quickest
 
@@ -145,7 +150,32 @@ def live(name: str, data: bytes) -> list[str]:
     ]
 
 
+DENSE = {
+    "dense": measuring.dense(375),
+    "walking": measuring.walking(375),
+    "chromatic": hard.KINDS["chromatic"](random.Random(1), 180),
+    "held": hard.KINDS["held"](random.Random(1), 125),
+    "chords": hard.KINDS["chords"](random.Random(1), 120),
+}
+
+
+def dense(name: str, events: Sequence[Event]) -> list[str]:
+    """A row: all advice on one dense passage, the CPU time of this process."""
+    session = Session(Setup(FIGURES, FIGURES.instrument("47")))
+    for event in events:
+        if isinstance(event, NoteOn):
+            session.message(event.us, 0, bytes((0x90, event.pitch, 80)))
+        elif isinstance(event, NoteOff):
+            session.message(event.us, 0, bytes((0x80, event.pitch, 0)))
+    session.finish(events[-1].us + 1)
+    question = session.finished[0].question(0)
+    begun = time.process_time()
+    steps = [time.process_time() - begun for _ in advise(question)]
+    return [name, str(question.passage.attacks), f"{steps[0]:.2f}", f"{steps[-1]:.2f}"]
+
+
 LIVE = ("live", "passages", "longest", "handing over ms", "first advice s", "at most s", "all of it s")
+DENSE_HEADER = ("one passage, live", "attacks", "first advice s", "all of it s")
 HEADER = ("music", "minutes", "notes", "troubles", "places", "check s", "with remedies s", "ratio")
 
 
@@ -166,6 +196,8 @@ def main() -> None:
     say(table(HEADER, [measure(name, data, options.runs) for name, data in datas]))
     say()
     say(table(LIVE, [live(name, data) for name, data in datas]))
+    say()
+    say(table(DENSE_HEADER, [dense(name, events) for name, events in DENSE.items()]))
 
 
 if __name__ == "__main__":

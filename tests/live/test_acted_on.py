@@ -187,6 +187,18 @@ def test_it_stands_beside_the_finding_and_in_its_line() -> None:
     assert sum(said in line for line in played.lines) == 1
 
 
+def test_no_note_is_put_where_another_one_already_stands() -> None:
+    """A semiquaver is 0.15 s: C stands there, or a little before, and then all the longer delays are out too."""
+    for wait in (0.05, 0.04):
+        played = Played(tempo=600_000)
+        played.line(67, 68, 69, seconds=0.1)
+        played.wait(wait)
+        played.chord(60)
+        rows = played.screen()
+        assert not any("A4 a semiquaver later" in row for row in rows)
+        assert any("instead: a rest" in row for row in rows)
+
+
 @pytest.mark.parametrize(
     ("one", "said"),
     [

@@ -269,8 +269,8 @@ def test_a_string_without_a_pedal_is_tuned_for_the_piece() -> None:
     # siba, scordatura: D1 down to D♭ where the piece has no D♮1; no finding, but a setting before the start.
     one = monitor()
     assert feed(one, on(0, 60), off(100, 60), on(200, 25), off(300, 25), on(400, 25)) == []
-    assert [tuned.what for tuned in one.tuned] == ["tune the lowest D string to D♭"]
-    assert one.snapshot().tuned == one.tuned
+    assert [tuned.what for tuned in one.tunings.changed] == ["tune the lowest D string to D♭"]
+    assert one.snapshot().tuned == one.tunings.changed
     (finding,) = feed(one, on(900, 26))
     assert [one.why for one in finding.reasons] == ["the lowest D string has no pedal and is tuned to D♭"]
     # Up strains it.

@@ -35,7 +35,7 @@ TIMED = {Constraint.WANTED, Constraint.FOOT_BUSY, Constraint.WANTED_AND_BUSY}
 def tracker_of(monitor: WatchedMonitor, finding: Finding) -> Tracker:
     """The tracker whose readings before the attack the finding speaks of."""
     number = [player.name for player in monitor.players].index(finding.player)
-    return monitor._scale.trackers[2 * number + (0 if finding.audible else 1)]
+    return monitor.feet.trackers[2 * number + (0 if finding.audible else 1)]
 
 
 def upwards(*pitches: int) -> tuple[int, ...]:

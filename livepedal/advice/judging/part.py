@@ -116,7 +116,7 @@ def _report(
             figuration for figuration in monitor.figurations if gets_remark(figuration, basis.figures)
         ),
         loads=tuple(burden.loads[number] for burden in burdens),
-        tuned=monitor.tuned,
+        tuned=monitor.tunings.changed,
         music=attacks,
         written=tuple(spelled),
         graded=tuple(monitor.record.graded),

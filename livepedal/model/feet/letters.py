@@ -36,8 +36,6 @@ class LetterRules:
         struck: for each key (MIDI number) when it was struck last (µs).
     """
 
-    __slots__ = ("free", "struck")
-
     def __init__(self, free: FreeRule, struck: list[int]) -> None:
         self.free = free
         self.struck = struck

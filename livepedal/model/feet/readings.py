@@ -94,8 +94,6 @@ class FootRules(LetterRules):
         two_at_once: whether one foot may move two neighbouring pedals at once.
     """
 
-    __slots__ = ("can_place", "cycle", "cycle_and_pedal", "latest_lead", "lead", "margin", "two_at_once")
-
     def __init__(self, player: Player, free: FreeRule, struck: list[int]) -> None:
         super().__init__(free, struck)
         self.cycle = player.cycle
@@ -109,14 +107,6 @@ class FootRules(LetterRules):
             int(foot.pedals[0]): tuple([self.change(0, 0, pedal)[2:] for pedal in foot.pedals])
             for foot in Foot
         }
-
-    def fork(self, struck: list[int]) -> FootRules:
-        """The same rules for a copy with its own keys."""
-        copy = object.__new__(FootRules)
-        for name in (*LetterRules.__slots__, *FootRules.__slots__):
-            setattr(copy, name, getattr(self, name))
-        copy.struck = struck
-        return copy
 
     def change(self, latest: int, earliest: int, pedal: int) -> Change:
         """A change of a pedal that starts between these moments (µs)."""

@@ -27,6 +27,7 @@ decided, is never taken for a fault, and is counted (`cut`). The search goes on 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass
 
 from livepedal.harp import Player, Ringing
@@ -66,23 +67,6 @@ class Tracker:
     `before` are the pairs before the open attack, `after` those after it, `failed` whether none was left.
     """
 
-    __slots__ = (
-        "across",
-        "after",
-        "ahead",
-        "before",
-        "cut",
-        "failed",
-        "free",
-        "latest",
-        "roomy",
-        "rules",
-        "set_at",
-        "sliding",
-        "steps",
-        "struck",
-    )
-
     def __init__(self, player: Player, sliding: bool, ringing: Ringing) -> None:
         self.free = (FreeRule.sliding if sliding else FreeRule.held)(player, ringing)
         self.sliding = sliding
@@ -106,12 +90,11 @@ class Tracker:
 
     def fork(self) -> Tracker:
         """A copy that goes its own way."""
-        copy = object.__new__(Tracker)
-        for name in Tracker.__slots__:
-            setattr(copy, name, getattr(self, name))
-        copy.struck = list(self.struck)
-        copy.rules = self.rules.fork(copy.struck)
-        return copy
+        twin = copy(self)
+        twin.struck = list(self.struck)
+        twin.rules = copy(self.rules)
+        twin.rules.struck = twin.struck
+        return twin
 
     def strike(self, pitch: int, moment: int) -> None:
         """A key goes down for the attack at `moment`; its earlier strike has been released."""

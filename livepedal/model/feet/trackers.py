@@ -1,13 +1,13 @@
-"""Three players side by side, each under two notions of when a string is free: six trackers of the same code.
+"""Three players' feet side by side, each under two notions of when a string is free: six trackers of the same code.
 
-All six are asked about every attack, or none where nobody wants to know of the feet. After an attack that a player
-cannot play, that player's tracker stands elsewhere than those of the others, so none of them can be answered for by
-another.
+All six are asked about every attack. After an attack that a player cannot play, that player's tracker stands elsewhere
+than those of the others, so none of them can be answered for by another.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 
 from livepedal.harp import Player, Ringing
 from livepedal.model.feet.chords import Sharing
@@ -15,51 +15,38 @@ from livepedal.model.feet.letters import Letter
 from livepedal.model.feet.tracker import Released, Tracker
 
 
-class Scale:
-    """The six trackers of three players.
+class Feet:
+    """The six trackers of three players; none where nobody asks about the feet.
 
     Attributes:
         trackers: the slowest player first, for each player first held, then sliding.
-        idle: nobody asks about the feet, so the trackers are told nothing and can play everything.
     """
 
-    __slots__ = ("_asked", "trackers")
-
-    def __init__(self, players: Sequence[Player], ringing: Ringing, idle: bool = False) -> None:
-        self.trackers = tuple(
+    def __init__(self, players: Sequence[Player], ringing: Ringing) -> None:
+        self._asked = self.trackers = tuple(
             Tracker(player, sliding, ringing) for player in players for sliding in (False, True)
         )
-        self._asked = () if idle else self.trackers
 
-    def alone(self, number: int, audible: bool = False) -> Scale:
+    def fork(self) -> Feet:
+        """A copy that goes its own way."""
+        twin = copy(self)
+        twin._asked = tuple([tracker.fork() for tracker in self._asked])
+        twin.trackers = twin._asked * (len(self.trackers) // max(len(twin._asked), 1))
+        return twin
+
+    def alone(self, number: int, audible: bool = False) -> Feet:
         """A copy with the trackers of one player (0: the relaxed) in the place of all six, for trying things on.
 
         A remedy is a question about one player: can this be played, audibly or not? The tracker that slides answers it
         by itself, exactly as it does among the six. Whatever is asked of any player is answered for this one, and
         nothing is ever audible unless it is asked for: then strings are held beside it.
         """
-        if not self._asked:
-            return self
-        copy = object.__new__(Scale)
-        held, sliding = self.trackers[2 * number : 2 * number + 2]
-        copy._asked = (held.fork(), sliding.fork()) if audible else (sliding.fork(),)
-        copy.trackers = copy._asked * (6 // len(copy._asked))
-        return copy
-
-    def idle(self) -> Scale:
-        """A copy that is asked about nothing more."""
-        copy = object.__new__(Scale)
-        copy._asked, copy.trackers = (), self.trackers
-        return copy
-
-    def fork(self) -> Scale:
-        """A copy that goes its own way."""
-        if not self._asked:
-            return self
-        copy = object.__new__(Scale)
-        copy._asked = tuple(one.fork() for one in self._asked)
-        copy.trackers = copy._asked * (6 // len(copy._asked))
-        return copy
+        twin = copy(self)
+        if self.trackers:
+            held, sliding = self.trackers[2 * number : 2 * number + 2]
+            twin._asked = (held.fork(), sliding.fork()) if audible else (sliding.fork(),)
+            twin.trackers = twin._asked * (6 // len(twin._asked))
+        return twin
 
     def start(self, letters: tuple[Letter, ...] | None) -> None:
         """Start with nothing owed; letters unset, or as given."""
@@ -84,21 +71,12 @@ class Scale:
             else:
                 tracker.release_after(released)
 
-    def judge(self, ways: tuple[Sharing, ...], moment: int) -> bool:
-        """Whether every player's feet can play the open attack (its ways: chords.py) without a slide.
-
-        Where they cannot, each tracker's `failed` says whose feet cannot.
-        """
-        plays = True
+    def judge(self, ways: tuple[Sharing, ...], moment: int) -> None:
+        """Judge the open attack (its ways: chords.py); each tracker's `failed` says whose feet cannot play it."""
         for tracker in self._asked:
-            plays = tracker.judge(ways, moment) and plays
-        return plays
+            tracker.judge(ways, moment)
 
     @property
-    def cut(self) -> tuple[bool, bool, bool]:
-        """For which players the search for the open attack was cut short."""
-        first, second, third = (
-            held.cut or sliding.cut
-            for held, sliding in zip(self.trackers[::2], self.trackers[1::2], strict=True)
-        )
-        return first, second, third
+    def by_player(self) -> Sequence[tuple[Tracker, Tracker]]:
+        """The trackers of each player: held, sliding."""
+        return [*zip(self.trackers[::2], self.trackers[1::2], strict=True)]

@@ -11,6 +11,7 @@ A string is tuned down and not up, since that strains it (common practice, no so
 from __future__ import annotations
 
 from collections.abc import Iterable
+from copy import copy
 from dataclasses import dataclass
 
 from livepedal.harp import HarpString, Instrument, Position, Spelling
@@ -54,10 +55,6 @@ class Tunings:
             if spelling.fixed
         }
         self._usual = {one.string: one.position for one in instrument.fixed}
-        self.start()
-
-    def start(self) -> None:
-        """Start: nothing has been played yet."""
         self.changed: tuple[Tuned, ...] = ()
         # How each string is tuned, and when it was last needed so (µs); which of them may be retuned now.
         self._stands: dict[HarpString, tuple[Position, int]] = {}
@@ -65,10 +62,9 @@ class Tunings:
 
     def fork(self) -> Tunings:
         """A copy that goes its own way."""
-        copy = object.__new__(Tunings)
-        copy.__dict__.update(self.__dict__)
-        copy._stands = dict(self._stands)
-        return copy
+        twin = copy(self)
+        twin._stands = dict(self._stands)
+        return twin
 
     def rest(self) -> None:
         """There was a break long enough to retune."""
