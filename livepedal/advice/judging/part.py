@@ -68,7 +68,7 @@ def judge_part(
     if pedalling:
         music = Music(attacks, chords, figures.ringing, basis.asked, spelled)
         beats, troubles = beats_of(part.time_map) if bars else None, monitor.record.troubles
-        plans = plan_for_all(attacks, basis, troubles, beats, music, start_us=part.begin_us, others=load)
+        plans = plan_for_all(music, basis, troubles, beats, part.begin_us, load)
     burdens = burdens_of(monitor.passages, plans, monitor.players, figures) if load else ()
     findings += burden_findings(burdens, basis, attacks, 1 + max((one.id for one in findings), default=0))
     return _report(part, basis, monitor, findings, attacks, spelled, plans if pedalling else None, burdens)
@@ -253,57 +253,41 @@ def planner_for(basis: Basis, player: Player | None = None) -> Planner:
 
 
 def plan_for_all(
-    attacks: Sequence[Gathered],
+    music: Music,
     basis: Basis,
     troubles: Sequence[tuple[int, tuple[Outcome, ...]]],
-    beats: Beats | None = None,
-    music: Music | None = None,
-    wanted: int | None = None,
-    thorough: bool = True,
-    start_us: int = 0,
-    others: bool = True,
+    beats: Beats | None,
+    start_us: int,
+    others: bool,
 ) -> tuple[Plan, Plan, Plan]:
     """The plan of each of the three players, the relaxed first.
 
     Where one player can play everything without a slide, that plan does for the quicker ones too.
 
     Args:
-        attacks: as gathered, in order.
+        music: its attacks, made ready for the search.
         basis: what it is judged on.
         troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found them.
-        beats: of the music, for changes on beats.
-        music: the attacks made ready for a search, where that was done before.
-        wanted: the number of the only player whose plan is wanted; the others may have none then.
-        thorough: False for plans that nobody sees.
+        beats: of the music, for changes on beats; None where nobody knows them.
         start_us: when the pedals stand as in the setting (µs).
         others: False where only the chosen player's plan has to be the best, and of the two others only the number of
             changes is told. True where the load is judged, so that its verdict does not depend on who is chosen.
     """
     at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
-    if music is None:
-        music = Music(attacks, Chords(basis.instrument), basis.figures.ringing)
-
-    def serves(number: int, whom: int) -> bool:
-        """Whether the plan of one player is another's, or will do for them."""
-        return number == whom or (number < whom and all(at_ease[number:whom]))
-
     plans: list[Plan] = []
     for number, player in enumerate(basis.players):
         if plans and at_ease[number - 1]:
             plans.append(plans[-1])
-        elif wanted is not None and not serves(number, wanted):
-            plans.append(NO_PLAN)
-        else:
-            plan = planner_for(basis, player).plan(
-                attacks,
-                basis.setting,
-                start_us,
-                beats=beats,
-                thorough=thorough and (others or serves(number, basis.number)),
-                music=music,
-                cannot={us for us, outcomes in troubles if outcomes[number] is Outcome.CANNOT},
+            continue
+        # Whether it is the chosen player's plan, or will do for them.
+        chosen = number <= basis.number and all(at_ease[number : basis.number])
+        cannot = {us for us, outcomes in troubles if outcomes[number] is Outcome.CANNOT}
+        planner, start = planner_for(basis, player), basis.setting
+        plans.append(
+            planner.plan(
+                music.attacks, start, start_us, beats, thorough=others or chosen, music=music, cannot=cannot
             )
-            plans.append(plan)
+        )
     return plans[0], plans[1], plans[2]
 
 

@@ -10,8 +10,8 @@ place after the trouble: each has the notes on one side of a height, so that no 
 note by note, each having the notes of one whole-tone scale. (Common practice, no source. Seven strings hold
 the six notes of such a scale at once, so no pedal moves; counted over all settings in the tests.) The way with the
 fewest faults is taken, and among equals the one that is easiest for all three players. Only where every way has
-faults may a run be handed over, on a beat. What even two cannot play stays with the player whose turn it is, and is
-said.
+faults may a run be handed over, if the other can play it to its end. What even two cannot play stays with the player
+whose turn it is, and is said.
 """
 
 from __future__ import annotations
@@ -67,7 +67,14 @@ class Dealer:
         return Chair(self._basis), Chair(self._basis)
 
     def _next(self, chairs: Sequence[Chair], place: int, short: Container[int], last: Turn | None) -> Turn:
-        """The turn from an attack on."""
+        """The turn from the attack `place` on.
+
+        Args:
+            chairs: both players, as they are then.
+            place: the number of the attack.
+            short: as for `deal`.
+            last: the turn before.
+        """
         here = self.bars[place]
         later = (bar for bar in self.bars[place:] if bar > here and (here in short or bar in short))
         border = next(later, self.bars[-1] + 1)
@@ -91,9 +98,17 @@ class Dealer:
         known = [last.split] if last is not None and last.split is not None else []
         ways += [self._turn(place, end, BOTH, one) for one in (*known, *splits(self.attacks[place:end]))]
         costs = [self._cost(chairs, way) for way in ways]
-        if any(min(costs)[:2]) and (turn := alone(Ease.IN_RUN, (same, 1 - same))):
-            return turn
+        if any(min(costs)[:2]):
+            for least in (Ease.IN_RUN, Ease.NEVER):
+                turn = alone(least, (same, 1 - same))
+                if turn and self._goes_on(chairs[1 - turn.who], turn.stop):
+                    return turn
         return ways[costs.index(min(costs))]
+
+    def _goes_on(self, chair: Chair, place: int) -> bool:
+        """Whether a player gets from an attack on to a place where the other comes in easily."""
+        reached = place + chair.fork().reach(self.attacks[place:])
+        return self._stop(place, reached, reached, Ease.BEAT) > 0
 
     def _stop(self, place: int, reached: int, until: int, least: Ease) -> int:
         """Where a turn ends that could go on to before the attack `reached`; 0: nowhere well enough.

@@ -19,7 +19,7 @@ from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import CHANGE, IMPOSSIBLE, NEVER
 from livepedal.model.plan.stands import FootState, Moves, OneOf, Stand
 
-COMPARED = 40  # a state is held against so many of the best ones
+COMPARED = 12  # a state is held against so many of the best ones
 
 
 class State(NamedTuple):
@@ -206,7 +206,7 @@ class AttackStep:
 
     def _given_up(self, place: int, left: _Way, right: _Way) -> int:
         """How many attacks are given up, this one included, if the feet of a state do that."""
-        now = left.given_up or right.given_up or bool(self.music.left_out[self.number])
+        now = left.given_up or right.given_up or self.music.left_out[self.number]
         return self.states[place].given_up + now
 
     def _push_pair(self, place: int, number: int, who: int, left_at: int, right_at: int) -> None:

@@ -44,6 +44,20 @@ class Choice(NamedTuple):
     right: Way
 
 
+class _Chord(NamedTuple):
+    """The choices of a chord, and the ways of each foot among them. ways: what they were made from."""
+
+    ways: Sequence[Sharing]
+    choices: tuple[Choice, ...]
+    foot_ways: tuple[tuple[Way, ...], tuple[Way, ...]]
+
+    @classmethod
+    def of(cls, ways: Sequence[Sharing], named: Sequence[tuple[int, int]]) -> _Chord:
+        choices = _choices(ways, {pitch: fifths.strings(fifth) for pitch, fifth in named})
+        lefts = dict.fromkeys([choice.left for choice in choices])
+        return cls(ways, choices, (tuple(lefts), tuple(dict.fromkeys([choice.right for choice in choices]))))
+
+
 class Music:
     """The attacks of a part as a search needs them, for any player.
 
@@ -67,36 +81,29 @@ class Music:
         if written is None:
             written = ordinary.written(attacks)
         self.written = written
+        # For each attack: its choices, the ways of each foot among them, whether these leave out pitches that no
+        # setting holds with the others, and all pitches left out, those that no string gives among them.
         self.choices: list[tuple[Choice, ...]] = []
-        # The ways of each foot among them.
         self.foot_ways: list[tuple[tuple[Way, ...], tuple[Way, ...]]] = []
-        # For each attack the pitches that its choices leave out, since no setting holds them with the others; and those
-        # that are left out since no string gives them.
-        self.left_out: list[tuple[int, ...]] = []
+        self.left_out: list[bool] = []
         self.out: list[tuple[int, ...]] = []
-        known: dict[tuple[int, tuple[tuple[int, int], ...]], tuple[Choice, ...]] = {}
-        by_foot: dict[int, tuple[tuple[Way, ...], tuple[Way, ...]]] = {}
-        kept = []  # so that an id stays what it is
+        # By the ways (their id) and the written names of a chord.
+        known: dict[tuple[int, tuple[tuple[int, int], ...]], _Chord] = {}
         names = iter(written)
         for attack in attacks:
             there = chords.narrowed(asked.get(attack.us, ())) if asked else chords
-            pitches = [pitch for pitch, _ in attack.notes if there.options[pitch] is not None]
-            ways, left_out = there.most_of(pitches)
-            kept.append(ways)
-            self.left_out.append(tuple(left_out))
-            out = [pitch for pitch, _ in attack.notes if there.options[pitch] is None]
-            self.out.append((*out, *left_out))
+            strung = [pitch for pitch, _ in attack.notes if there.options[pitch] is not None]
+            ways, left_out = there.most_of(strung)
             named = tuple([(pitch, next(names)) for pitch, _ in attack.notes])
-            choices = known.get((id(ways), named))
-            if choices is None:
-                allowed = {pitch: fifths.strings(fifth) for pitch, fifth in named}
-                choices = known[id(ways), named] = _choices(ways, allowed)
-                by_foot[id(choices)] = (
-                    tuple(dict.fromkeys([choice.left for choice in choices])),
-                    tuple(dict.fromkeys([choice.right for choice in choices])),
-                )
-            self.choices.append(choices)
-            self.foot_ways.append(by_foot[id(choices)])
+            chord = known.get((id(ways), named))
+            if chord is None:
+                chord = known[id(ways), named] = _Chord.of(ways, named)
+            self.choices.append(chord.choices)
+            self.foot_ways.append(chord.foot_ways)
+            self.left_out.append(bool(left_out))
+            self.out.append(
+                (*[pitch for pitch, _ in attack.notes if there.options[pitch] is None], *left_out)
+            )
         self.groups = (
             FootPedals(0, RIGHT_FIRST_PEDAL),
             FootPedals(RIGHT_FIRST_PEDAL, len(Pedal) - RIGHT_FIRST_PEDAL),

@@ -71,7 +71,7 @@ class Search:
         self.bounded = 0
         # The attacks that cannot be played, which is counted in the lower bound, and those given up instead perhaps.
         moments = music.moments
-        self._fails = [us in cannot or out != () for us, out in zip(moments, music.left_out, strict=True)]
+        self._fails = [us in cannot or out for us, out in zip(moments, music.left_out, strict=True)]
         self._instead = [*self._fails[1:], False]
         # What the attacks from a place on cost at least, not counting each pedal's first change.
         self._place, self._rest = len(music.moments), 0

@@ -4,6 +4,7 @@ read.
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise, product
@@ -29,10 +30,13 @@ from livepedal.views.lines import plain_text
 from livepedal.views.report.look import Look
 from livepedal.views.report.sharing import shared_lines
 from livepedal.views.signs import signs_for
-from tests.advice.changed import JUDGED, passage
+from tests.advice.changed import BUILTIN, JUDGED, passage
 from tests.advice.making_midi import Struck, midi, struck
 from tests.judge import cpsat
 from tests.places import RECORDINGS
+
+# As the judge has the working player, but that a finger damps the string that it comes back to.
+WORKING = replace(JUDGED["working"], damp=BUILTIN.player("working").damp)
 
 
 def shared(source: Path | bytes, double: bool = False) -> Shared:
@@ -69,10 +73,33 @@ def test_what_one_harp_cannot_play_two_can(name: str) -> None:
     # Both together have the notes of the original, by mido's reading, and the judge finds a pedalling for each.
     assert struck(deal.data) == struck(RECORDINGS / f"{name}.mid")
     for attacks in apart(deal.data):
-        assert cpsat.feasible(passage(attacks), JUDGED["working"], "held", len(attacks))
+        assert cpsat.feasible(passage(attacks), WORKING, "held", len(attacks))
     for before, after in pairwise(deal.turns):
         assert (before.who, before.split) != (after.who, after.split)
         assert before.stop == after.first
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_random_chromatic_music_is_shared_whole_and_as_said(seed: int) -> None:
+    """A bass and a chromatic line at eight notes a second, now and then a leap: by mido nothing is lost or added, and the
+    judge finds a pedalling for every player who is said to play all of it.
+    """
+    rng = random.Random(seed)
+    pitch, notes = 67, list[Struck]()
+    for n in range(48):
+        pitch = min(84, max(60, pitch + rng.choice((-5, -2, -1, 1, 1, 2, 4))))
+        bass = (rng.randint(40, 52),) if n % 4 == 0 else ()
+        notes.append((n / 4, 0.24, (*bass, pitch)))
+    source = midi(("Harp", notes), bpm=120)
+    deal = shared(source)
+    assert struck(deal.data) == struck(source)
+    assert [turn.first for turn in deal.turns[1:]] == [turn.stop for turn in deal.turns[:-1]]
+    if len(deal.players) < 2:
+        return
+    for player, attacks in zip(deal.players, apart(deal.data), strict=True):
+        if not player.mine.unplayable:
+            notion: cpsat.Notion = "sliding" if player.mine.audible else "held"
+            assert cpsat.feasible(passage(attacks), WORKING, notion, len(attacks))
 
 
 def test_a_cluster_that_no_setting_holds_is_divided() -> None:
