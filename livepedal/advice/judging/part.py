@@ -46,6 +46,7 @@ def judge_part(
     chords: Chords | None = None,
     pedalling: bool = True,
     bars: bool = True,
+    alone: bool = False,
 ) -> PartReport:
     """Feed a part to a new monitor, plan its pedalling, and put both together.
 
@@ -57,6 +58,7 @@ def judge_part(
         chords: those of the instrument, as far as they were worked out before.
         pedalling: whether a plan is wanted, even where no layer needs it.
         bars: False where the bars and beats of its time map mean nothing.
+        alone: whether nobody wants to know what is too much at once for the other players than the chosen one.
     """
     chords = chords or Chords(basis.instrument)
     figures, load = basis.figures, Layer.LOAD in basis.judged
@@ -68,7 +70,7 @@ def judge_part(
     if pedalling:
         music = Music(attacks, chords, figures.ringing, basis.asked, spelled)
         beats, troubles = beats_of(part.time_map) if bars else None, monitor.record.troubles
-        plans = plan_for_all(music, basis, troubles, beats, part.begin_us, load)
+        plans = plan_for_all(music, basis, troubles, beats, part.begin_us, load, alone)
     burdens = burdens_of(monitor.passages, plans, monitor.players, figures) if load else ()
     findings += burden_findings(burdens, basis, attacks, 1 + max((one.id for one in findings), default=0))
     return _report(part, basis, monitor, findings, attacks, spelled, plans if pedalling else None, burdens)
@@ -259,6 +261,7 @@ def plan_for_all(
     beats: Beats | None,
     start_us: int,
     others: bool,
+    alone: bool,
 ) -> tuple[Plan, Plan, Plan]:
     """The plan of each of the three players, the relaxed first.
 
@@ -272,6 +275,7 @@ def plan_for_all(
         start_us: when the pedals stand as in the setting (µs).
         others: False where only the chosen player's plan has to be the best, and of the two others only the number of
             changes is told. True where the load is judged, so that its verdict does not depend on who is chosen.
+        alone: whether only the chosen player's plan is wanted; the others may have none then.
     """
     at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
     plans: list[Plan] = []
@@ -281,6 +285,9 @@ def plan_for_all(
             continue
         # Whether it is the chosen player's plan, or will do for them.
         chosen = number <= basis.number and all(at_ease[number : basis.number])
+        if alone and not chosen:
+            plans.append(NO_PLAN)
+            continue
         cannot = {us for us, outcomes in troubles if outcomes[number] is Outcome.CANNOT}
         planner, start = planner_for(basis, player), basis.setting
         plans.append(
