@@ -297,7 +297,7 @@ def test_a_pedal_sheet_has_the_setting_and_each_change_by_bar_and_nothing_else()
             (int(bar), change, beat.text) for change, beat in zip(changes, row.all("small"), strict=True)
         ]
     assert found == [
-        (part.place(one.us).bar, words.change_name(one), words.beat(part.place(one.us).beat))
+        (part.place_of(one).bar, words.change_name(one), words.beat(part.place_of(one).beat))
         for one in part.plan.changes
     ]
 
