@@ -160,7 +160,7 @@ def test_a_bounded_search_is_said_of_each_version() -> None:
     data = json.loads(run("--json", slack, FAST).stdout)
     (part,) = data["parts"]
     assert part["before"]["plan_bounded"] == 0 < part["after"]["plan_bounded"]
-    assert "Note: After: fewer pedal changes may be possible" in run(slack, FAST).stdout
+    assert "Remark: After: fewer pedal changes may be possible" in run(slack, FAST).stdout
     assert "may be possible" not in run(slack, slack).stdout
     assert run(FAST, HALF).stdout.casefold().count("fewer pedal changes may be possible") == 2
 
