@@ -45,8 +45,8 @@ Explain = Callable[[Finding, Sequence[int], Tracker, Chords, Instrument], Findin
 """Gives a finding about the pedals its reasons (why.py). The notes are in the order of arrival."""
 
 
-class Monitor:
-    """A harp and its three players, followed event by event.
+class BareMonitor:
+    """A harp and its three players, followed event by event; Monitor (watching.py) is one that can be looked at.
 
     Attributes:
         players: the three of the verdicts, the slowest first.
