@@ -21,7 +21,7 @@ from livepedal.live.recover import recover
 from livepedal.live.session import Session
 from livepedal.live.setup import setup_of
 from livepedal.model.findings import Finding
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from livepedal.sources.journal import Command, Header, Heard, JournalWriter, read_journal, unfinished
 from livepedal.sources.raw import unpacked
 from livepedal.views import plain
@@ -230,7 +230,7 @@ def test_when_judging_fails_all_is_recorded_and_saved(
     listener.start()
     played.music()
     until(lambda: listener.session.messages == 2 * NOTES)
-    monkeypatch.setattr(Monitor, "feed", broken)
+    monkeypatch.setattr(BareMonitor, "feed", broken)
     played.music()
     until(lambda: Stage.JUDGING in listener.faults.first)
     assert listener.scene().state == "not judging"
@@ -258,7 +258,7 @@ def test_judging_that_has_failed_begins_again_with_the_next_take(
     played.music()
     until(lambda: listener.session.messages == 2 * NOTES)
     with monkeypatch.context() as patch:
-        patch.setattr(Monitor, "feed", broken)
+        patch.setattr(BareMonitor, "feed", broken)
         played.music()
         until(lambda: listener.session.messages == 4 * NOTES)
         assert listener.scene().state == "not judging"
