@@ -279,8 +279,8 @@ class BareMonitor:
             }
             outcomes = {layer: of_layers[layer] if layer in self.layers else NOBODY for layer in Layer}
             found = dict(self._findings(replace(attack, outcomes=outcomes), strung, held, missing))
-        self.open, told = self.record.say(replace(attack, outcomes=outcomes, feet=feet), found)
-        return told
+        self.open, said = self.record.say(replace(attack, outcomes=outcomes, feet=feet), found)
+        return said
 
     def _findings(
         self, attack: Judged, strung: Sequence[int], held: Sequence[int], missing: Sequence[int]

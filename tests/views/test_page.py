@@ -171,7 +171,7 @@ def test_every_change_is_marked_and_the_lanes_end_where_the_plan_does(path: Path
             expected.append(
                 f"{letter}{change.start.sign}→{letter}{change.goal.sign}, {change.foot.value} foot, "
             )
-            expected[-1] += words.when(part.place(change.us), change.us)
+            expected[-1] += words.when(part.place_of(change), change.us)
     assert len(marks) == len(expected)
     for text in expected:
         assert any(mark.startswith(text) for mark in marks)
