@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from livepedal.harp.signs import NO_SIGN, Sign
 from livepedal.model.findings import Layer
 from livepedal.model.monitor import BareMonitor
 from livepedal.music.events import NoteOff, NoteOn
-from livepedal.sources.scores.written import NO_SIGN, Sign
 
 from .playing import FIGURES, HARP
 
