@@ -7,19 +7,16 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
-from enum import StrEnum
-from typing import TypeVar
 
 from livepedal.advice.report import FileReport
 from livepedal.cli import many
 from livepedal.cli.new_file import NewFile
+from livepedal.cli.options import one_of
 from livepedal.cli.request import Request
 from livepedal.errors import LivepedalError
 from livepedal.sources.reading import read_bytes
 from livepedal.sources.scores.xml_units import is_score
 from livepedal.sources.text import clean
-
-_Choice = TypeVar("_Choice", bound=StrEnum)
 
 
 class Marked:
@@ -39,8 +36,8 @@ class Marked:
         from livepedal.views.marks import ChangesAs
         from livepedal.views.score_marks import PedalsAs
 
-        self._changes_as = _choice(ChangesAs, options.changes_as, "--changes-as", ChangesAs.TEXTS)
-        self._pedals = _choice(PedalsAs, options.pedals, "--pedals", PedalsAs.WORDS)
+        self._changes_as = one_of(ChangesAs, options.changes_as, "--changes-as") or ChangesAs.TEXTS
+        self._pedals = one_of(PedalsAs, options.pedals, "--pedals") or PedalsAs.WORDS
         self._findings = options.findings
         if len(paths) != 1:
             raise LivepedalError("--marked writes one file; give one MIDI file or score to judge.")
@@ -83,13 +80,6 @@ def _wrong_marks(options: argparse.Namespace, score: bool) -> str:
     if not score and (options.pedals is not None or options.findings):
         return "--pedals and --findings are for scores; in a MIDI file the markers show the findings anyway."
     return ""
-
-
-def _choice(known: type[_Choice], value: str | None, option: str, default: _Choice) -> _Choice:
-    try:
-        return default if value is None else known(value)
-    except ValueError:
-        raise LivepedalError(f"{option} does not know {value!r}; it takes {', '.join(known)}.") from None
 
 
 class PageFile:

@@ -13,20 +13,21 @@ from livepedal.advice.summary import FailOn, FileSummary, Tally
 from livepedal.cli import files, many
 from livepedal.cli.beside import Marked, PageFile
 from livepedal.cli.many import Done, Judge
+from livepedal.cli.new_file import NewFile
+from livepedal.cli.options import one_of
 from livepedal.cli.output import ProgressBar
 from livepedal.cli.project import understood
 from livepedal.cli.request import Request
 from livepedal.cli.writers import writer_for
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
-from livepedal.sources.writing import check_target, write_new
 from livepedal.views.words import counted
 
 
 def check(options: argparse.Namespace) -> int:
     """Judge files."""
     request = Request(options)
-    fail_on = understood(options, "fail-on", _fail_on)
+    fail_on = understood(options, "fail-on", lambda text: one_of(FailOn, text, "--fail-on"))
     jobs = _jobs(options.jobs)
     if not options.files:
         raise LivepedalError("give a MIDI file; see livepedal check --help.")
@@ -80,7 +81,7 @@ class _Known:
         from livepedal.advice.comparing import baseline
 
         self._path = None if options.accept is None else Path(options.accept)
-        self._force = options.force
+        self._file: NewFile | None = None
         self._baseline: baseline.Baseline | None = None
         self._files: list[FileSummary] = []
         self._new = self._all = 0
@@ -89,7 +90,7 @@ class _Known:
         if self._path.exists() and not options.force:
             self._baseline = baseline.read(self._path)
         else:
-            check_target(self._path, [], options.force, "--accept")
+            self._file = NewFile(options.accept, "-", options.force, "--accept")
 
     def exit_code(self, file: FileSummary, fail_on: FailOn | None) -> int:
         """The exit code without --accept, leaving out accepted findings."""
@@ -114,24 +115,14 @@ class _Known:
         if self._path is None:
             return ""
         name = clean(str(self._path), 500)
-        if self._baseline is not None:
+        if self._file is None:
             if not self._new:
                 return f"Nothing new: all findings are already accepted in {name}."
             return f"{self._new} of {counted(self._all, 'finding')} new; the others are accepted in {name}."
         if tally.failed:
             return f"{name} was not written, because not everything could be judged."
-        write_new(self._path, baseline.written(self._path, self._files), [], self._force, "--accept")
+        self._file.write(baseline.written(self._path, self._files))
         return f"Accepted in {name}: {counted(self._all, 'finding')}. The same command now fails only on new ones."
-
-
-def _fail_on(text: str | None) -> FailOn | None:
-    if text is None:
-        return None
-    try:
-        return FailOn(text.strip().lower())
-    except ValueError:
-        known = ", ".join(one.value for one in FailOn)
-        raise LivepedalError(f"--fail-on does not know {text!r}; it takes {known}.") from None
 
 
 def _jobs(number: int) -> int:

@@ -9,9 +9,13 @@ import argparse
 import shlex
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from enum import StrEnum
+from typing import Any, TypeVar
 
 from livepedal import defaults
+from livepedal.errors import LivepedalError
+
+Choice = TypeVar("Choice", bound=StrEnum)
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +158,14 @@ BACKEND = Option(
 )
 PORT = 'part of its name, or "virtual" for one of livepedal\'s own'
 OUTPUT = Option("--output", f"MIDI output on which the key a plays a passage again: {PORT}", "PORT")
+
+
+def one_of(known: type[Choice], text: str | None, option: str) -> Choice | None:
+    """What an option chooses; None where it is not given. Raises LivepedalError for a text that it does not know."""
+    try:
+        return None if text is None else known(text.strip().lower())
+    except ValueError:
+        raise LivepedalError(f"{option} does not know {text!r}; it takes {', '.join(known)}.") from None
 
 
 def check_command(file: str, values: Mapping[str, object]) -> str:

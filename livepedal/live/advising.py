@@ -20,7 +20,7 @@ from livepedal.advice.remedies.telling import Teller
 from livepedal.harp import Pedal, Setting
 from livepedal.live.question import Question
 from livepedal.model.feet.tunings import Tuned
-from livepedal.model.findings import Finding, Kind, Outcome, Passage
+from livepedal.model.findings import Finding, Kind, Outcome, Passage, Verdict
 from livepedal.model.plan.planner import Plan
 from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
@@ -122,7 +122,9 @@ def advise(question: Question) -> Iterator[Advice]:
         yield replace(said, mend=TOO_LONG, last=True)
         return
     part = Part("", (), question.events, passage.end, 0, question.time_map, begin_us=question.set_at)
-    report = judge_part(part, basis, bars=question.bars)
+    # What is too much at once for others makes no difference to a verdict that cannot be worse.
+    worst = passage.verdict is Verdict.UNPLAYABLE
+    report = judge_part(part, basis, bars=question.bars, alone=worst)
     free = replace(basis, asked=None)
     judged = report if basis.asked is None else None
     place = ClosedPassage(attacks, free, context, question.set_at, time_map, judged)

@@ -604,7 +604,7 @@ def test_every_key_while_listening(server: Server, tmp_path: Path) -> None:
         terminal.type(b" ")
         terminal.until("PAUSED", "not judged, and only in the journal", "space continues")
         terminal.type(b" ")
-        terminal.until("t tap")
+        terminal.until("k keep this passage")
         terminal.type(b"r")
         terminal.until("waiting for the first note")
         terminal.type(b"q")

@@ -21,7 +21,7 @@ from livepedal.advice.judging.stretch import AS_WRITTEN, Stretch
 from livepedal.harp import Figures, Player, Setting
 from livepedal.model.feet.chords import Chords
 from livepedal.model.findings import Finding, Layer, Outcome, PlayerCount, Verdict, grade, keep
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from livepedal.model.plan.planner import Plan, Planner
 from livepedal.model.plan.prepared import Music
 from livepedal.model.why import explain
@@ -46,6 +46,7 @@ def judge_part(
     chords: Chords | None = None,
     pedalling: bool = True,
     bars: bool = True,
+    alone: bool = False,
 ) -> PartReport:
     """Feed a part to a new monitor, plan its pedalling, and put both together.
 
@@ -57,6 +58,7 @@ def judge_part(
         chords: those of the instrument, as far as they were worked out before.
         pedalling: whether a plan is wanted, even where no layer needs it.
         bars: False where the bars and beats of its time map mean nothing.
+        alone: whether nobody wants to know what is too much at once for the other players than the chosen one.
     """
     chords = chords or Chords(basis.instrument)
     figures, load = basis.figures, Layer.LOAD in basis.judged
@@ -68,7 +70,7 @@ def judge_part(
     if pedalling:
         music = Music(attacks, chords, figures.ringing, basis.asked, spelled)
         beats, troubles = beats_of(part.time_map) if bars else None, monitor.record.troubles
-        plans = plan_for_all(music, basis, troubles, beats, part.begin_us, load)
+        plans = plan_for_all(music, basis, troubles, beats, part.begin_us, load, alone)
     burdens = burdens_of(monitor.passages, plans, monitor.players, figures) if load else ()
     findings += burden_findings(burdens, basis, attacks, 1 + max((one.id for one in findings), default=0))
     return _report(part, basis, monitor, findings, attacks, spelled, plans if pedalling else None, burdens)
@@ -77,7 +79,7 @@ def judge_part(
 def _report(
     part: Part,
     basis: Basis,
-    monitor: Monitor,
+    monitor: BareMonitor,
     findings: Sequence[Finding],
     attacks: Attacks,
     spelled: Sequence[int],
@@ -124,7 +126,7 @@ def _report(
 
 
 def _asides(
-    part: Part, basis: Basis, monitor: Monitor, attacks: Sequence[Gathered], plan: Plan
+    part: Part, basis: Basis, monitor: BareMonitor, attacks: Sequence[Gathered], plan: Plan
 ) -> tuple[Aside, ...]:
     """What is worth knowing of a part."""
     events = part.events if Layer.HANDS in basis.judged else ()
@@ -137,9 +139,9 @@ def monitor_of(
     basis: Basis,
     chords: Chords | None = None,
     step: Callable[[int], None] = lambda count: None,
-) -> tuple[Monitor, list[Finding]]:
+) -> tuple[BareMonitor, list[Finding]]:
     """A monitor that heard all of a part, and its findings."""
-    monitor = Monitor(
+    monitor = BareMonitor(
         basis.figures,
         basis.instrument,
         basis.player,
@@ -160,7 +162,7 @@ def monitor_of(
     return monitor, list(findings.values())
 
 
-def _remarks(monitor: Monitor) -> Iterator[str]:
+def _remarks(monitor: BareMonitor) -> Iterator[str]:
     """What is to be said of how it was judged."""
     if monitor.below:
         yield (
@@ -179,7 +181,7 @@ def _remarks(monitor: Monitor) -> Iterator[str]:
         )
 
 
-def _not_the_best(plan: Plan, monitor: Monitor, basis: Basis) -> str:
+def _not_the_best(plan: Plan, monitor: BareMonitor, basis: Basis) -> str:
     """A remark where the plan gives up more attacks than the verdict, else ""."""
     number = basis.number
     known = sum(outcomes[number] is Outcome.CANNOT for _, outcomes in monitor.record.troubles)
@@ -208,7 +210,7 @@ def verdict_of(counts: Sequence[Count]) -> Verdict:
 
 
 def _counts(
-    monitor: Monitor, plans: Sequence[Plan] | None, layers: Sequence[Layer], too_much: Sequence[int]
+    monitor: BareMonitor, plans: Sequence[Plan] | None, layers: Sequence[Layer], too_much: Sequence[int]
 ) -> tuple[Count, ...]:
     """What each player met. too_much: passages with too much at once, by player."""
     by_layer: dict[Layer, tuple[PlayerCount, ...]] = {layer: monitor.counts(layer) for layer in layers}
@@ -259,6 +261,7 @@ def plan_for_all(
     beats: Beats | None,
     start_us: int,
     others: bool,
+    alone: bool,
 ) -> tuple[Plan, Plan, Plan]:
     """The plan of each of the three players, the relaxed first.
 
@@ -272,6 +275,7 @@ def plan_for_all(
         start_us: when the pedals stand as in the setting (µs).
         others: False where only the chosen player's plan has to be the best, and of the two others only the number of
             changes is told. True where the load is judged, so that its verdict does not depend on who is chosen.
+        alone: whether only the chosen player's plan is wanted; the others may have none then.
     """
     at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
     plans: list[Plan] = []
@@ -281,6 +285,9 @@ def plan_for_all(
             continue
         # Whether it is the chosen player's plan, or will do for them.
         chosen = number <= basis.number and all(at_ease[number : basis.number])
+        if alone and not chosen:
+            plans.append(NO_PLAN)
+            continue
         cannot = {us for us, outcomes in troubles if outcomes[number] is Outcome.CANNOT}
         planner, start = planner_for(basis, player), basis.setting
         plans.append(

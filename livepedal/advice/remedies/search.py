@@ -27,7 +27,7 @@ from livepedal.advice.remedies.tempo import HALF, SLOWEST, PlayerTempo, tempos_o
 from livepedal.advice.remedies.trial import Trial
 from livepedal.model.findings import Kind, Layer, Passage
 from livepedal.model.load import Load
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import TimeMap
 
@@ -250,7 +250,7 @@ class _Part:
 
 
 def slowed_as_judged(
-    trial: Trial, before: Monitor, layers: frozenset[Layer], first: int, slower: Stretch
+    trial: Trial, before: BareMonitor, layers: frozenset[Layer], first: int, slower: Stretch
 ) -> Remedy:
     """The remedy that some music is slower, with what still cannot be played in it, or only audibly.
 

@@ -23,7 +23,7 @@ from livepedal.advice.remedies.places import HardPlace
 from livepedal.advice.remedies.trial import FEET, HANDS, Trial
 from livepedal.advice.remedies.voices import Note
 from livepedal.model.findings import Layer
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from livepedal.music.attacks import events_of
 
 MOST_BARS = 9  # bar lines between which whole bars are tried
@@ -66,7 +66,7 @@ class SecondHarp:
 class SecondSearch:
     """Looks for what a second harp could take over in one place."""
 
-    def __init__(self, trial: Trial, place: HardPlace, before: Monitor, budget: int) -> None:
+    def __init__(self, trial: Trial, place: HardPlace, before: BareMonitor, budget: int) -> None:
         """The arguments of the search.
 
         Args:

@@ -16,7 +16,7 @@ from livepedal.advice.remedies.tempo import border
 from livepedal.advice.remedies.trial import Trial
 from livepedal.harp import Pedal, Position, Setting
 from livepedal.model.findings import Layer
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 
 MOST_MOVED = 2  # pedals that are tried elsewhere; beyond that the plan is asked
 PLANNED = 300  # attacks that are planned for a setting
@@ -56,7 +56,7 @@ def _near(asked: Setting) -> Iterator[Setting]:
         yield from (setting for *_, setting in found)
 
 
-def rest_for(trial: Trial, before: Monitor, first: int, until: int, layers: frozenset[Layer]) -> int | None:
+def rest_for(trial: Trial, before: BareMonitor, first: int, until: int, layers: frozenset[Layer]) -> int | None:
     """How much longer (µs, in tenths of a second) the rest before an attack has to be; None: that does not help.
 
     Args:

@@ -22,7 +22,7 @@ from fractions import Fraction
 from livepedal.advice.judging.stretch import WRITTEN, Stretch
 from livepedal.advice.remedies.trial import Survey, Trial
 from livepedal.model.findings import Layer, Passage
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 
 HALF = WRITTEN // 2  # the slowest that is still a remedy
 SLOWEST = 120  # about an eighth; nothing slower is tried
@@ -73,7 +73,7 @@ def next_faster(speed: int) -> int:
 
 def margin(
     trial: Trial,
-    before: Monitor,
+    before: BareMonitor,
     attacks: range,
     slower: Stretch,
     border: int,
@@ -172,7 +172,7 @@ def tempos_of(
     for number, player in enumerate(trial.players):
         own, layers = before.alone(number, audible=True), survey.slower(number, attacks)
 
-        def manages(speed: int, own: Monitor = own, layers: frozenset[Layer] = layers) -> bool:
+        def manages(speed: int, own: BareMonitor = own, layers: frozenset[Layer] = layers) -> bool:
             return trial.plays(own, first, until, stretch=Stretch(start, end, speed), layers=layers)
 
         if survey.cannot[number].isdisjoint(attacks):

@@ -133,7 +133,9 @@ def combine_parts(
     notes = sounded(_together(first.events, second.events), basis.figures, max(first.end_us, second.end_us))
     attacks, twice = struck_together(notes)
     gone, full = thinned(attacks, Chair(basis), step)
-    left = [note for number, one in enumerate(attacks) for note in one.notes if note not in gone.get(number, ())]
+    left = [
+        note for number, one in enumerate(attacks) for note in one.notes if note not in gone.get(number, ())
+    ]
     staves = [Staff(NAME, tuple(note.sounded for note in left))]
     data = midi_bytes(title, staves, time_map, keys)
     (report,) = judged(data, staves, basis, time_map.first_bar)

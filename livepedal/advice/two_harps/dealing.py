@@ -115,7 +115,9 @@ class Dealer:
 
         Not long after `until`.
         """
-        good = [n for n in range(place + 1, reached + 1) if self._ease[n] >= least and self._seamless(place, n)]
+        good = [
+            n for n in range(place + 1, reached + 1) if self._ease[n] >= least and self._seamless(place, n)
+        ]
         return max((n for n in good if n <= until), default=min(good, default=0))
 
     def _seamless(self, first: int, stop: int) -> bool:

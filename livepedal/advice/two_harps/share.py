@@ -215,4 +215,6 @@ def judged(data: bytes, staves: Sequence[Staff], basis: Basis, first_bar: int) -
     """What `check` says of each track of a new file that has notes."""
     song = read_song(data, name="the new file", first_bar=first_bar)
     numbers = [str(number + 2) for number, staff in enumerate(staves) if staff.notes]
-    return tuple(judge_part(part, basis) for number in numbers for part in choose_parts(song, Wanted((number,))))
+    return tuple(
+        judge_part(part, basis) for number in numbers for part in choose_parts(song, Wanted((number,)))
+    )

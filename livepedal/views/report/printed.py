@@ -19,7 +19,7 @@ MOST = 12  # slips that are shown unless all are asked for
 
 def printed_lines(printed: Printed, part: PartReport, look: Look) -> Iterator[Line]:
     """The heading, the marks by bar, the slips in order of time."""
-    count = words.counted(len(printed.marks), "mark")
+    count = words.counted(len(printed.marks), "pedal mark")
     yield from look.heading("Printed pedalling", f": {count}, {words.counted(printed.changes, 'change')}")
     yield from look.bars((part.place(mark.us), _pedals(mark)) for mark in printed.marks)
     if printed.before:

@@ -11,9 +11,9 @@ from random import Random
 import pytest
 
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.judging.stretch import Stretch
+from livepedal.advice.judging.stretch import WRITTEN, Stretch
 from livepedal.advice.remedies.telling import Teller, slower
-from livepedal.advice.remedies.tempo import PlayerTempo, fastest, tempos_of
+from livepedal.advice.remedies.tempo import HALF, PlayerTempo, fastest, tempos_of
 from livepedal.advice.remedies.trial import Trial
 from livepedal.harp import Figures, TempoFigures
 from livepedal.model.findings import Layer
@@ -46,13 +46,18 @@ def test_the_judge_agrees_at_the_tempo_found_and_above_it(kind: str, seed: int) 
         tempo=TempoFigures(0),
     )
     trial = Trial(attacks, Basis(figures, harp_of(player.harp), layers=FEET))
-    speed = tempos_of(trial, trial.survey())[1].speed
+    alone, every = trial.fresh(), len(attacks)
+    speed: int | None = WRITTEN
+    if not trial.plays(alone, 0, every):
+        speed = fastest(lambda speed: trial.plays(alone, 0, every, stretch=Stretch(0, None, speed)))
+    told = tempos_of(trial, trial.survey())[1].speed
+    assert told == (None if speed is None or speed < HALF else speed)
 
     def judge(ratio: Fraction) -> bool:
         return cpsat.feasible(passage(slowed(trial.attacks, ratio)), player, "sliding", len(attacks))
 
     if speed is None:
-        assert not judge(Fraction(1, 2))
+        assert not judge(Fraction(12, 100))
         return
     assert judge(Fraction(speed, 1000))
     if speed < 1000:
@@ -95,11 +100,12 @@ def test_figures_stay_in_real_time() -> None:
 
 
 def test_fastest_is_the_last_per_cent_that_is_managed() -> None:
-    for border in (500, 505, 750, 984):
+    for border in (500, 505, 750, 984, 994):
         assert fastest(lambda speed, border=border: speed <= border) == border // 10 * 10
     for border in (120, 333, 499):  # below half the tempo in fifths of a per cent
         assert fastest(lambda speed, border=border: speed <= border) == border // 2 * 2
     assert fastest(lambda speed: speed <= 100) is None
+    assert fastest(lambda speed: True) == 990  # only asked where the written tempo will not do
 
 
 def test_known_speeds_are_not_asked_again() -> None:
