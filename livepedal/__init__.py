@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from livepedal.advice.spelling.given import AskedSpelling
     from livepedal.advice.spelling.requests import parse_request
     from livepedal.harp import Figures, Setting
-    from livepedal.model.watching import WatchedMonitor as Monitor
+    from livepedal.model.watching import Monitor
     from livepedal.music.events import NoteOff, NoteOn
 
 __version__ = "0.1.0"
@@ -57,7 +57,7 @@ def __getattr__(name: str) -> Any:
     if name in _WHERE:
         from importlib import import_module
 
-        return getattr(import_module(_WHERE[name]), "WatchedMonitor" if name == "Monitor" else name)
+        return getattr(import_module(_WHERE[name]), name)
     raise AttributeError(f"module 'livepedal' has no attribute {name!r}")
 
 

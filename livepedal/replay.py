@@ -21,7 +21,7 @@ from livepedal.live.session import News
 from livepedal.live.show import SUSTAIN, Screened, after
 from livepedal.live.stay import Stay, staying
 from livepedal.model.findings import Layer, worst
-from livepedal.model.watching import WatchedMonitor
+from livepedal.model.watching import Monitor
 from livepedal.music.events import ChoosePlayer, NoteOn
 from livepedal.music.song import Part
 from livepedal.sources.ports.sender import Sender
@@ -80,7 +80,7 @@ class Replay(Screened):
         self._ended = threading.Event()
 
     @property
-    def monitor(self) -> WatchedMonitor:
+    def monitor(self) -> Monitor:
         """The monitor of the piece, since it was last begun."""
         return self._playback.monitor
 

@@ -142,7 +142,8 @@ class Judging:
             found = session.message(us, item.source, item.data)
             self.judged(item, found)
             try:
-                self._nearest.ask(session.take, found)
+                if not self.failed:
+                    self._nearest.ask(session.take, found)
             except Exception as error:
                 self._faults.caught(Stage.NEAREST, error)
         elif item.word == Word.END:

@@ -16,7 +16,7 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.live.question import MOST_CONTEXT, Question
 from livepedal.model.findings import Finding, Passage, keep
 from livepedal.model.snapshot import Snapshot
-from livepedal.model.watching import WatchedMonitor
+from livepedal.model.watching import Monitor
 from livepedal.music.events import Event, SetPedals
 from livepedal.music.timemap import TimeMap
 
@@ -59,20 +59,20 @@ class Piece(ABC):
         self._middle_c, self._failed = middle_c, failed
         self._moment = 0  # of the last event (µs)
         self._settings = [(0, basis.setting)]  # when (µs) and how the pedals were set
-        self._monitor: WatchedMonitor | None = None
+        self._monitor: Monitor | None = None
         if judged:
             self._safely(self._begin, None)
 
     def _begin(self) -> None:
         basis = self.basis
-        monitor = self._monitor = WatchedMonitor(
+        monitor = self._monitor = Monitor(
             basis.figures, basis.instrument, basis.player, basis.layers, asked=basis.asked
         )
         if basis.setting is not None:
             monitor.feed(SetPedals(0, basis.setting))
 
     @property
-    def monitor(self) -> WatchedMonitor:
+    def monitor(self) -> Monitor:
         """Its monitor; only of a piece that is judged."""
         assert self._monitor is not None
         return self._monitor

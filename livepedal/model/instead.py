@@ -17,7 +17,7 @@ from livepedal.model.feet.tunings import Tunings
 from livepedal.model.findings import Finding, Layer
 from livepedal.model.hands import Hands
 from livepedal.model.hands.strokes import Failed
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 
 OCTAVES = (12, -12, 24, -24)  # the nearest first
 TENTH = 100_000  # µs
@@ -64,7 +64,7 @@ class Case:
     feet: bool
 
     @classmethod
-    def of(cls, monitor: Monitor, finding: Finding) -> Case:
+    def of(cls, monitor: BareMonitor, finding: Finding) -> Case:
         """The open attack of a monitor, of which this finding says that it cannot be played."""
         return cls(
             finding,

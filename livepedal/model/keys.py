@@ -11,9 +11,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from copy import copy
 
+from livepedal.harp.signs import Sign
 from livepedal.model.feet.tracker import Released
 from livepedal.music.events import NoteOff, NoteOn
-from livepedal.sources.scores.written import Sign
 
 
 class Keys:

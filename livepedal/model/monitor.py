@@ -45,8 +45,8 @@ Explain = Callable[[Finding, Sequence[int], Tracker, Chords, Instrument], Findin
 """Gives a finding about the pedals its reasons (why.py). The notes are in the order of arrival."""
 
 
-class Monitor:
-    """A harp and its three players, followed event by event.
+class BareMonitor:
+    """A harp and its three players, followed event by event; Monitor (watching.py) is one that can be looked at.
 
     Attributes:
         players: the three of the verdicts, the slowest first.
@@ -279,8 +279,8 @@ class Monitor:
             }
             outcomes = {layer: of_layers[layer] if layer in self.layers else NOBODY for layer in Layer}
             found = dict(self._findings(replace(attack, outcomes=outcomes), strung, held, missing))
-        self.open, told = self.record.say(replace(attack, outcomes=outcomes, feet=feet), found)
-        return told
+        self.open, said = self.record.say(replace(attack, outcomes=outcomes, feet=feet), found)
+        return said
 
     def _findings(
         self, attack: Judged, strung: Sequence[int], held: Sequence[int], missing: Sequence[int]

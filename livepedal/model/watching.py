@@ -14,7 +14,7 @@ from livepedal.model.feet.chords import Narrowing
 from livepedal.model.feet.tracker import Tracker
 from livepedal.model.findings import Finding, Layer, Outcome, PlayerCount, Verdict, grade, keep
 from livepedal.model.following import Following
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from livepedal.model.next_notes import next_notes, table
 from livepedal.model.record import Judged
 from livepedal.model.snapshot import Snapshot
@@ -24,8 +24,21 @@ from livepedal.music.events import Event, Sustain
 RECENT_FINDINGS = 50
 
 
-class WatchedMonitor(Monitor):
-    """A Monitor whose findings have their reasons, and which shows itself in snapshots."""
+class Monitor(BareMonitor):
+    """A harp and its three players, followed event by event: findings with their reasons, and snapshots for screens.
+
+    What it decides is decided by BareMonitor (monitor.py), which is for trying things on, where nobody looks.
+
+    Args:
+        figures: of players and strings.
+        instrument: the harp.
+        player: the name of the player whose troubles become findings.
+        only: the layers to judge (default: all).
+        asked: the spelling of attacks, by their moment (µs), if the model must not choose it.
+
+    Raises:
+        LivepedalError: there is no such player.
+    """
 
     watches_feet = True
 
@@ -37,7 +50,6 @@ class WatchedMonitor(Monitor):
         only: Iterable[Layer] | None = None,
         asked: Mapping[int, Narrowing] | None = None,
     ) -> None:
-        """As of a Monitor."""
         super().__init__(figures, instrument, player, only, asked=asked, explain=explain)
 
     def _afresh(self) -> None:

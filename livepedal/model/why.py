@@ -32,28 +32,21 @@ MOST_LOOKED_AT = 200
 
 @dataclass(frozen=True, slots=True)
 class PedalAtStake:
-    """The pedal change that is nearest to being possible. Times in µs."""
+    """The pedal change that is nearest to being possible, in the reading that comes nearest. Times in µs.
+
+    Attributes:
+        late: by how much the reading fails.
+        free_at: when the letter of the note is free.
+        busy: the other pedals that the foot has to change.
+        held: whether a key holds the letter.
+    """
 
     pedal: Pedal
     start: Position
     goal: Position
     needed: int
     available: int
-
-
-@dataclass(frozen=True, slots=True)
-class _Nearest:
-    """The reading that comes nearest.
-
-    Attributes:
-        late: by how much it fails (µs).
-        free_at: when the letter is free (µs).
-        busy: the other pedals that the foot has to change.
-        held: whether a key holds the letter.
-    """
-
     late: int
-    stake: PedalAtStake
     free_at: int
     busy: tuple[Pedal, ...]
     held: bool
@@ -121,12 +114,11 @@ def _explain(
             return Reason(spelling, Constraint.OTHER_NOTES, why, other_pitches=others), None
         constraint = _named(tracker, ways, moment, chords, pedal) or Constraint.WANTED_AND_BUSY
     found = _readings_nearby(tracker, chords, ways, spelling, moment, constraint)
-    nearest = min(found, key=lambda one: one.late, default=None)
-    why = _sentence(spelling, nearest, constraint, moment, tracker)
-    if nearest is None:
+    stake = min(found, key=lambda one: one.late, default=None)
+    why = _sentence(spelling, stake, constraint, moment, tracker)
+    if stake is None:
         return Reason(spelling, constraint, why, other_pitches=alone), None
-    stake = nearest.stake
-    return Reason(spelling, constraint, why, stake.needed, stake.available, nearest.free_at, alone), stake
+    return Reason(spelling, constraint, why, stake.needed, stake.available, stake.free_at, alone), stake
 
 
 def ways_on(chords: Chords, pitches: tuple[int, ...], note: int, pedal: Pedal) -> tuple[Sharing, ...]:
@@ -242,7 +234,7 @@ def _readings_nearby(
     spelling: Spelling,
     moment: int,
     constraint: Constraint,
-) -> Iterator[_Nearest]:
+) -> Iterator[PedalAtStake]:
     """By how much each reading fails, and at which change."""
     pedal, goal = spelling.string.pedal, spelling.position
     group, index = chords.group(pedal)
@@ -262,8 +254,8 @@ def _readings_nearby(
         short = free - (moment - lead)
         if constraint is Constraint.WANTED or (constraint is Constraint.WANTED_AND_BUSY and short > 0):
             if short > 0:
-                stake = PedalAtStake(pedal, Position(stands), goal, lead, max(0, moment - free))
-                yield _Nearest(short, stake, free, (), bool(held))
+                there = max(0, moment - free)
+                yield PedalAtStake(pedal, Position(stands), goal, lead, there, short, free, (), bool(held))
             continue
         for way in mine:
             busy = _busy(rules, letters, owed, way, moment, RIGHT_FIRST_PEDAL if group else 0)
@@ -271,11 +263,10 @@ def _readings_nearby(
                 late, own = busy
                 # Any change of this foot that the attack needs may be the one that is late; name the note's own if it
                 # has one.
-                at_stake, start, there = own.get(index) or next(iter(own.values()))
+                change = own.get(index) or next(iter(own.values()))
                 turns_us = -(-late // rules.cycle) * rules.cycle
-                stake = PedalAtStake(at_stake, start, there, turns_us, turns_us - late)
-                others = tuple(one for one, _, _ in own.values() if one is not at_stake)
-                yield _Nearest(late, stake, free, others, bool(held))
+                others = tuple(one for one, _, _ in own.values() if one is not change[0])
+                yield PedalAtStake(*change, turns_us, turns_us - late, late, free, others, bool(held))
 
 
 def _distinct(pairs: tuple[Pair, ...], group: int) -> Readings:
@@ -329,27 +320,26 @@ def _busy(
 
 
 def _sentence(
-    spelling: Spelling, nearest: _Nearest | None, constraint: Constraint, moment: int, tracker: Tracker
+    spelling: Spelling, stake: PedalAtStake | None, constraint: Constraint, moment: int, tracker: Tracker
 ) -> str:
     pedal, letter = spelling.string.pedal, spelling.string.pedal.letter
-    if nearest is None:
+    if stake is None:
         return f"the foot has no time to set {pedal.at(spelling.position)}"
-    stake = nearest.stake
     change = f"{stake.pedal.at(stake.start)}→{stake.pedal.at(stake.goal)}"
     if constraint is Constraint.FOOT_BUSY or (
         constraint is Constraint.WANTED_AND_BUSY and stake.pedal is not pedal
     ):
-        if not nearest.busy:
+        if not stake.busy:
             return f"the foot has no time for {change} so soon after its last change"
-        pedals = "pedal" if len(nearest.busy) == 1 else "pedals"
-        others = listed([one.letter for one in nearest.busy])
+        pedals = "pedal" if len(stake.busy) == 1 else "pedals"
+        others = listed([one.letter for one in stake.busy])
         return f"the foot has no time for {change} as well as the {others} {pedals}"
-    if nearest.free_at == tracker.set_at:
+    if stake.free_at == tracker.set_at:
         return f"no time for {change} so soon after the pedals were set"
     if tracker.sliding:
         return f"no time for {change} after the last {letter}"
-    if nearest.free_at >= moment:
-        if not nearest.held:
+    if stake.free_at >= moment:
+        if not stake.held:
             return f"no time for {change} while a low {letter} string is still loud"
         return f"no time for {change} while the {letter} string is held"
     return f"no time for {change} so soon after the {letter} string stops sounding"

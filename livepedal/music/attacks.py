@@ -21,8 +21,8 @@ from dataclasses import dataclass
 from typing import overload
 
 from livepedal.harp import GlissandoFigures, HarpString, Pedal, Position, Spelling
+from livepedal.harp.signs import NO_SIGN, Sign
 from livepedal.music.events import Event, NoteOff, NoteOn
-from livepedal.sources.scores.written import NO_SIGN, Sign
 
 # The most semitones from a string to the next, in any setting: no two neighbours lie farther apart than C♭ and D♯.
 WIDEST_STEP = (

@@ -13,9 +13,9 @@ from array import array
 from collections.abc import Iterator, Mapping, Sequence
 from typing import overload
 
+from livepedal.harp.signs import NO_SIGN, Sign
 from livepedal.music.events import Event, NoteOff, NoteOn, Sustain
 from livepedal.sources.raw import CONTROLLER, NOTE_ON
-from livepedal.sources.scores.written import NO_SIGN, Sign
 
 TRACK, SIGNS = 24, 40  # the lowest bit of each
 _TRACKS = (1 << SIGNS - TRACK) - 1

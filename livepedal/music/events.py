@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
-from livepedal.sources.scores.written import NO_SIGN, Sign
+from livepedal.harp.signs import NO_SIGN, Sign
 
 if TYPE_CHECKING:
     from livepedal.harp import Setting

@@ -17,6 +17,7 @@ from itertools import chain, repeat
 from operator import itemgetter
 
 from livepedal.errors import LivepedalError
+from livepedal.harp.signs import NO_SIGN, Sign
 from livepedal.music.choosing import ALL_HARPS, Chosen, NoHarpTrack, Wanted, choose, tuned
 from livepedal.music.eventlist import TRACK, EventList
 from livepedal.music.names import shares_its_name
@@ -25,7 +26,7 @@ from livepedal.music.timemap import TimeMap
 from livepedal.music.tracks import DRUM_CHANNEL, HARP_PROGRAM, NO_PROGRAM, Lane, under_programs
 from livepedal.music.wording import counted
 from livepedal.sources.raw import NOTE_ON, RESET_CONTROLLERS, SUSTAIN, VOLUME, strikes
-from livepedal.sources.scores.written import NO_SIGN, Sign, Written
+from livepedal.sources.scores.written import Written
 
 __all__ = ["NoHarpTrack", "Wanted", "choose_parts"]
 

@@ -40,6 +40,7 @@ _BIDDING = re.compile(
 )
 _SPLIT = re.compile(r"[\s,;:/|·&+()\[\]–—-]+")
 _SIGNS = re.compile(r"([♭♮♯])")
+_ALTERED = "([A-Ha-h]|[Dd]o|[Rr][ée]|[Mm]i|[Ff]a|[Ss]ol|[Ll]a|[Ss]i)([b#n])"  # a letter and a plain sign
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,12 +157,8 @@ def _apart(word: str) -> list[str]:
     pieces = [piece for piece in _SIGNS.split(word) if piece]
     apart: list[str] = []
     for piece in pieces:
-        plain = re.fullmatch(r"(?:([A-Ha-h]|[Dd]o|[Rr][ée]|[Mm]i|[Ff]a|[Ss]ol|[Ll]a|[Ss]i)([b#n]))+", piece)
-        if plain is not None:
-            for letter, sign in re.findall(
-                r"([A-Ha-h]|[Dd]o|[Rr][ée]|[Mm]i|[Ff]a|[Ss]ol|[Ll]a|[Ss]i)([b#n])", piece
-            ):
-                apart += [letter, sign]
+        if re.fullmatch(f"(?:{_ALTERED})+", piece):
+            apart += [part for pair in re.findall(_ALTERED, piece) for part in pair]
         else:
             apart.append(piece)
     return apart

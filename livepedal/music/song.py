@@ -14,6 +14,7 @@ from pathlib import Path
 
 from livepedal.errors import LivepedalError
 from livepedal.harp import Key
+from livepedal.harp.signs import NO_SIGN
 from livepedal.music.events import Event, NoteOn
 from livepedal.music.timemap import Mark, Metre, Tempo, TimeMap
 from livepedal.music.tracks import Lane, TrackInfo, lanes_of
@@ -31,7 +32,7 @@ from livepedal.sources.raw import (
     is_own,
 )
 from livepedal.sources.reading import name_of, read_raw
-from livepedal.sources.scores.written import NO_SIGN, Words, Written
+from livepedal.sources.scores.written import Words, Written
 from livepedal.sources.smf import IN_PART
 from livepedal.sources.text import clean, decode
 

@@ -1,6 +1,6 @@
 """From a note-on to the verdict of all three players: `python -m tests.benchmarks.latency`.
 
-What is timed is `WatchedMonitor.feed` of each note-on: the verdict of every player, and the finding with its reasons
+What is timed is `Monitor.feed` of each note-on: the verdict of every player, and the finding with its reasons
 where there is one. The other layers are left out (`--all` judges them too). Live, the consumer lets time pass
 between two attacks, in which attacks close. That is done here too, but not as part of a note (`idle`, a column of its own), since no verdict waits
 for it; so it is with garbage. Beside the figures stands 0.96 ms, the time that one note-on takes on a MIDI
@@ -20,7 +20,7 @@ from dataclasses import replace
 
 from livepedal.harp import Figures
 from livepedal.model.findings import Layer
-from livepedal.model.watching import WatchedMonitor
+from livepedal.model.watching import Monitor
 from livepedal.music.events import Event, NoteOn
 from tests.benchmarks.measuring import (
     GROUPS,
@@ -52,7 +52,7 @@ class Times:
         self.bounded = 0
 
     def take(self, events: Sequence[Event], layers: Sequence[Layer]) -> None:
-        monitor = WatchedMonitor(Figures.builtin(), Figures.builtin().instrument("47"), only=layers)
+        monitor = Monitor(Figures.builtin(), Figures.builtin().instrument("47"), only=layers)
         window = monitor.figures.window.attack
         now = 0
         for event in events:

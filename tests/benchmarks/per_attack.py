@@ -1,6 +1,6 @@
 """CPU for each attack, whatever is played: `python -m tests.benchmarks.per_attack`.
 
-All that `WatchedMonitor.feed` and `WatchedMonitor.advance` take from the first note of an attack until the next attack begins, on real
+All that `Monitor.feed` and `Monitor.advance` take from the first note of an attack until the next attack begins, on real
 music and on music that is hard to judge (hard.py), for the pedals alone and for all layers together. CPU time of the
 process, ms; garbage is collected between two pieces, never within one.
 """
@@ -14,7 +14,7 @@ from collections.abc import Iterable
 
 from livepedal.harp import Figures
 from livepedal.model.findings import Layer
-from livepedal.model.watching import WatchedMonitor
+from livepedal.model.watching import Monitor
 from livepedal.music.events import Event, NoteOn
 from tests.benchmarks.hard import hard
 from tests.benchmarks.measuring import MUSIC, files, machine, parts_of, percentile, say, table
@@ -25,7 +25,7 @@ HEADER = ("music", "layers", "attacks", "p50", "p99", "p99.9", "max", "over 100 
 
 def took(events: Iterable[Event], layers: tuple[Layer, ...]) -> tuple[list[float], int]:
     """The ms of each attack, and how many of them some layer left undecided."""
-    monitor = WatchedMonitor(Figures.builtin(), Figures.builtin().instrument("47"), only=layers)
+    monitor = Monitor(Figures.builtin(), Figures.builtin().instrument("47"), only=layers)
     found: list[float] = []
     attacks, spent, now = 0, 0, 0
     for event in events:

@@ -27,7 +27,7 @@ from livepedal.advice import check
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures
 from livepedal.model.findings import Layer
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from livepedal.music.parts import Wanted, choose_parts
 from livepedal.music.song import Song, read_song
 from tests.benchmarks.measuring import GROUPS, ROOT, files, generated, machine, no_garbage, say, table
@@ -68,7 +68,7 @@ def checked(data: bytes, tracks: tuple[str, ...], merge: bool) -> None:
 def verdicts(data: bytes, tracks: tuple[str, ...], merge: bool) -> None:
     """Without the plan."""
     for part in choose_parts(read_song(data, name="file"), Wanted(tuple(tracks), merge)):
-        monitor = Monitor(FIGURES, FIGURES.instrument("47"), only=(Layer.PEDALS,))
+        monitor = BareMonitor(FIGURES, FIGURES.instrument("47"), only=(Layer.PEDALS,))
         for event in part.events:
             monitor.feed(event)
         monitor.finish()

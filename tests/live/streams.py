@@ -11,7 +11,7 @@ from livepedal.live import saving
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
 from livepedal.model.findings import Finding, keep
-from livepedal.model.watching import WatchedMonitor
+from livepedal.model.watching import Monitor
 from livepedal.music.events import SetPedals
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
@@ -115,7 +115,7 @@ def standing(told: list[Finding]) -> list[Finding]:
 def of_file(data: bytes, setup: Setup, player: str | None = None) -> list[Finding]:
     """The findings of a file, each as it was in the end, by a monitor that is fed the file's events."""
     part = choose_parts(read_song(data, name="saved"))[0]
-    monitor = WatchedMonitor(setup.figures, setup.instrument, player or setup.player, only=setup.layers)
+    monitor = Monitor(setup.figures, setup.instrument, player or setup.player, only=setup.layers)
     if setup.setting is not None:
         monitor.feed(SetPedals(0, setup.setting))
     found: dict[int, Finding] = {}

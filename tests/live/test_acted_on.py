@@ -10,7 +10,7 @@ import pytest
 from livepedal.harp import Figures, Setting
 from livepedal.model.findings import Finding, keep
 from livepedal.model.instead import Case, Instead
-from livepedal.model.watching import WatchedMonitor
+from livepedal.model.watching import Monitor
 from livepedal.music.events import NoteOff, NoteOn, SetPedals
 from livepedal.sources.journal import Word
 from livepedal.views import words
@@ -81,7 +81,7 @@ def test_only_a_later_passage_with_something_to_say_takes_its_place() -> None:
 
 def asked(*attacks: tuple[int, tuple[int, ...]], setting: str = "", quarter: int | None = None) -> Instead:
     """Attacks (ms, pitches), each released 50 ms later; what could be played instead of the last."""
-    one = WatchedMonitor(FIGURES, FIGURES.instrument("47"))
+    one = Monitor(FIGURES, FIGURES.instrument("47"))
     if setting:
         one.feed(SetPedals(0, Setting.parse(setting)))
     found = None
@@ -117,7 +117,7 @@ def test_of_notes_that_no_setting_holds_one_is_left_out() -> None:
 
 def unplayable(attacks: list[tuple[int, tuple[int, ...]]]) -> int:
     """How many attacks (µs, pitches; each released 50 ms later) a working player cannot play, in one go."""
-    one = WatchedMonitor(FIGURES, FIGURES.instrument("47"))
+    one = Monitor(FIGURES, FIGURES.instrument("47"))
     events: list[NoteOn | NoteOff] = []
     for us, pitches in attacks:
         events += [NoteOn(us, pitch, 64) for pitch in pitches]
@@ -138,7 +138,7 @@ def test_what_is_offered_can_be_played() -> None:
             (n * step, tuple(sorted(random.sample(range(40, 88), random.choice((1, 1, 2, 4))))))
             for n in range(8)
         ]
-        one, case, known = WatchedMonitor(FIGURES, FIGURES.instrument("47")), None, 0
+        one, case, known = Monitor(FIGURES, FIGURES.instrument("47")), None, 0
         for number, (us, pitches) in enumerate(attacks):
             found: dict[int, Finding] = {}
             for pitch in pitches:

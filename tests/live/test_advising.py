@@ -32,7 +32,7 @@ from livepedal.live.listen import Listener
 from livepedal.live.question import Question
 from livepedal.live.session import Session
 from livepedal.model.findings import Finding, Kind, Layer, Verdict
-from livepedal.model.watching import WatchedMonitor
+from livepedal.model.watching import Monitor
 from livepedal.music.events import Event, NoteOff, NoteOn
 from livepedal.music.timemap import TimeMap
 from livepedal.sources.journal import Header, JournalWriter
@@ -401,7 +401,7 @@ def test_a_last_key_that_is_never_released_is_in_the_bars(released: bool) -> Non
         events.append(NoteOn(number * 250_000, 60 + 2 * number, 64))
         if released or number < 8:
             events.append(NoteOff(number * 250_000 + 200_000, 60 + 2 * number))
-    monitor = WatchedMonitor(BUILTIN, HARP, "working")
+    monitor = Monitor(BUILTIN, HARP, "working")
     for event in events:
         monitor.feed(event)
     monitor.finish()

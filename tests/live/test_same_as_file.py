@@ -17,7 +17,7 @@ from livepedal.live import piece, saving
 from livepedal.live.session import Session
 from livepedal.live.take import SLOTS
 from livepedal.model.findings import Finding
-from livepedal.model.watching import WatchedMonitor
+from livepedal.model.watching import Monitor
 from livepedal.music.events import ChoosePlayer, Event, SetPedals, StartAfresh
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
@@ -47,13 +47,13 @@ def test_file_has_the_events_of_the_session(made: list[Step], tempo: int | None)
     """Stronger: what the model is fed from the file is, event by event, what it was fed live."""
     fed: list[Event] = []
 
-    class Listening(WatchedMonitor):
+    class Listening(Monitor):
         def feed(self, event: Event) -> tuple[Finding, ...]:
             fed.append(event)
             return super().feed(event)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(piece, "WatchedMonitor", Listening)
+        patch.setattr(piece, "Monitor", Listening)
         session = Session(setup(tempo))
         play(session, made)
     for data in saved(session):

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from types import FrameType
 
 import mido
 import pytest
@@ -21,7 +22,7 @@ from livepedal.live.recover import recover
 from livepedal.live.session import Session
 from livepedal.live.setup import setup_of
 from livepedal.model.findings import Finding
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from livepedal.sources.journal import Command, Header, Heard, JournalWriter, read_journal, unfinished
 from livepedal.sources.raw import unpacked
 from livepedal.views import plain
@@ -230,7 +231,7 @@ def test_when_judging_fails_all_is_recorded_and_saved(
     listener.start()
     played.music()
     until(lambda: listener.session.messages == 2 * NOTES)
-    monkeypatch.setattr(Monitor, "feed", broken)
+    monkeypatch.setattr(BareMonitor, "feed", broken)
     played.music()
     until(lambda: Stage.JUDGING in listener.faults.first)
     assert listener.scene().state == "not judging"
@@ -258,7 +259,7 @@ def test_judging_that_has_failed_begins_again_with_the_next_take(
     played.music()
     until(lambda: listener.session.messages == 2 * NOTES)
     with monkeypatch.context() as patch:
-        patch.setattr(Monitor, "feed", broken)
+        patch.setattr(BareMonitor, "feed", broken)
         played.music()
         until(lambda: listener.session.messages == 4 * NOTES)
         assert listener.scene().state == "not judging"
@@ -318,6 +319,39 @@ def test_a_key_whose_page_fails_ends_nothing(tmp_path: Path, monkeypatch: pytest
     assert not played.listener.key("q")
     played.end()
     assert played.notes() == NOTES
+
+
+def test_a_live_note_passes_through_few_modules(tmp_path: Path) -> None:
+    """Fewer than twelve from the port's callback to its verdict, what the model needs apart (issue 18)."""
+    entered: set[str] = set()
+
+    def watch(frame: FrameType, event: str, _: object) -> None:
+        _, package, name = frame.f_code.co_filename.rpartition("/livepedal/")
+        on_its_way = watching and threading.current_thread().name in ("port", "livepedal-hearing", "livepedal-judging")
+        if on_its_way and package and not name.startswith(("model/", "harp/", "music/attacks")):
+            entered.add(name)
+
+    def done(*_: object) -> None:
+        nonlocal watching
+        watching = False
+        judged.set()
+
+    watching, judged = False, threading.Event()
+    played = Played(tmp_path)
+    played.listener.judging.judged = done
+    threading.setprofile(watch)  # type: ignore[arg-type]
+    try:
+        played.listener.start()
+        watching = True
+        port = threading.Thread(target=played.listener.receiver(0), args=((0x90, 60, 64),), name="port")
+        port.start()
+        assert judged.wait(60)
+    finally:
+        threading.setprofile(None)  # type: ignore[arg-type]
+    port.join()
+    played.end()
+    assert {"live/hearing.py", "sources/journal/writing.py", "live/take.py"} <= entered
+    assert len(entered) < 12, entered
 
 
 # -- Keys and pauses -----------------------------------------------------------------------------------------

@@ -9,7 +9,7 @@ from unittest import mock
 from livepedal.harp import Figures, HarpString, Instrument, Player, Position, Ringing, Setting, Spelling
 from livepedal.model.feet import readings, tracker
 from livepedal.model.findings import Layer, Outcome
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from livepedal.model.plan.planner import Plan, Planner
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
@@ -43,7 +43,7 @@ def ringing_of(figures: cpsat.Figures) -> Ringing:
     return Ringing(ring, loud)
 
 
-def monitor_of(figures: cpsat.Figures) -> Monitor:
+def monitor_of(figures: cpsat.Figures) -> BareMonitor:
     """A monitor all of whose three players have these figures, and whose attacks are as they come."""
     player = player_of(figures)
     builtin = Figures.builtin()
@@ -53,7 +53,7 @@ def monitor_of(figures: cpsat.Figures) -> Monitor:
         ringing=ringing_of(figures),
         window=replace(builtin.window, attack=0),
     )
-    return Monitor(own, harp_of(figures.harp), only=(Layer.PEDALS, Layer.STRINGS))
+    return BareMonitor(own, harp_of(figures.harp), only=(Layer.PEDALS, Layer.STRINGS))
 
 
 def events_of(passage: cpsat.Passage) -> list[Event]:

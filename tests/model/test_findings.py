@@ -10,7 +10,7 @@ from livepedal.harp import Figures, HarpString, Position, Spelling
 from livepedal.model.findings import Finding, Kind, Layer, Outcome, Verdict, grade
 from livepedal.model.hands import HandsFault, HandTrouble, StringFault
 from livepedal.model.load import Load
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from livepedal.model.why_hands import clause, hands_clause, load_clause, string_clause
 from livepedal.music.events import NoteOff, NoteOn
 
@@ -46,7 +46,7 @@ def test_who_can_play_it_names_the_verdict(
 
 def findings(*struck: tuple[int, tuple[int, ...]]) -> list[Finding]:
     """What is found where chords are struck at these moments (ms), each let go at the next one."""
-    monitor = Monitor(FIGURES, HARP, "working", (Layer.HANDS,))
+    monitor = BareMonitor(FIGURES, HARP, "working", (Layer.HANDS,))
     found: list[Finding] = []
     before: tuple[int, ...] = ()
     for ms, pitches in struck:

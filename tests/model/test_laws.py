@@ -23,7 +23,7 @@ from livepedal.advice.judging.part import judge_part
 from livepedal.harp import Figures, Player, Ringing
 from livepedal.model.findings import Finding, Layer, Outcome
 from livepedal.model.snapshot import Snapshot
-from livepedal.model.watching import WatchedMonitor
+from livepedal.model.watching import Monitor
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.events import Event, NoteOn
 from tests.judge import cpsat, passages
@@ -106,7 +106,7 @@ def first_lost(music: Music, figures: Figures = GATHERED) -> tuple[int, ...]:
     """For each player, held and sliding, the moment (µs) of the first attack that cannot be played; NEVER
     where all can.
     """
-    monitor = WatchedMonitor(figures, HARP, figures.players[1].name, FEET)
+    monitor = Monitor(figures, HARP, figures.players[1].name, FEET)
     for event in events_of(music):
         monitor.feed(event)
     monitor.finish()
@@ -231,7 +231,7 @@ def test_more_notes_never_improve_a_verdict(music: Music) -> None:
     """Neither late notes of the attack that is open, nor what comes after it, unsay that something cannot be
     played.
     """
-    monitor = WatchedMonitor(GATHERED, HARP, only=FEET)
+    monitor = Monitor(GATHERED, HARP, only=FEET)
     counts = [(0, 0)] * 3
     for event in events_of(music):
         monitor.feed(event)
@@ -244,7 +244,7 @@ def test_more_notes_never_improve_a_verdict(music: Music) -> None:
 
 
 def every(
-    monitor: WatchedMonitor, events: Sequence[Event], disturb: Callable[[WatchedMonitor], WatchedMonitor] | None = None
+    monitor: Monitor, events: Sequence[Event], disturb: Callable[[Monitor], Monitor] | None = None
 ) -> tuple[list[Finding], tuple[object, ...]]:
     """Every finding that the events make or revise, in order, and the rest of what the monitor says in the
     end.
@@ -267,7 +267,7 @@ FILES = [*real.RECORDINGS, *real.SCORES]
 @pytest.mark.parametrize("player", ["working"])
 def test_fed_one_by_one_a_file_gives_the_findings_of_check(path: Path, player: str) -> None:
     for part in real.parts_of(path):
-        monitor = WatchedMonitor(BUILTIN, HARP, player)
+        monitor = Monitor(BUILTIN, HARP, player)
         told = {finding.id: finding for finding in every(monitor, part.events)[0]}
         report = judge_part(part, Basis(BUILTIN, HARP, player))
         assert tuple(told.values()) == tuple(f for f in report.findings if f.layer is not Layer.LOAD)
@@ -286,7 +286,7 @@ def test_nothing_that_is_done_meanwhile_changes_what_is_told(path: Path, layers:
         pytest.skip("six whole players at once take minutes on that")
     rng = random.Random(path.stem)
 
-    def disturb(monitor: WatchedMonitor) -> WatchedMonitor:
+    def disturb(monitor: Monitor) -> Monitor:
         chance = rng.random()
         if chance < 0.1:
             monitor.snapshot()
@@ -297,8 +297,8 @@ def test_nothing_that_is_done_meanwhile_changes_what_is_told(path: Path, layers:
         return monitor
 
     for part in real.parts_of(path):
-        plain = every(WatchedMonitor(BUILTIN, HARP, only=layers), part.events)
-        assert every(WatchedMonitor(BUILTIN, HARP, only=layers), part.events, disturb) == plain
+        plain = every(Monitor(BUILTIN, HARP, only=layers), part.events)
+        assert every(Monitor(BUILTIN, HARP, only=layers), part.events, disturb) == plain
 
 
 @pytest.mark.slow
@@ -307,12 +307,12 @@ def test_nothing_that_is_done_meanwhile_changes_what_is_told(path: Path, layers:
 def test_nor_on_generated_music(music: Music, rng: random.Random, layers: tuple[Layer, ...]) -> None:
     seen: list[tuple[Snapshot, str]] = []
 
-    def disturb(monitor: WatchedMonitor) -> WatchedMonitor:
+    def disturb(monitor: Monitor) -> Monitor:
         if rng.random() < 0.1:
             seen.append((monitor.snapshot(), repr(monitor.snapshot())))
         return monitor.fork() if rng.random() < 0.2 else monitor
 
     events = events_of(music)
-    plain = every(WatchedMonitor(BUILTIN, HARP, only=layers), events)
-    assert every(WatchedMonitor(BUILTIN, HARP, only=layers), events, disturb) == plain
+    plain = every(Monitor(BUILTIN, HARP, only=layers), events)
+    assert every(Monitor(BUILTIN, HARP, only=layers), events, disturb) == plain
     assert all(repr(snapshot) == then for snapshot, then in seen)

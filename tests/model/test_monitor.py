@@ -20,8 +20,8 @@ from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Pedal, Position, Ringing, Setting, load_figures
 from livepedal.model.feet import tracker
 from livepedal.model.findings import Constraint, Finding, Graded, Kind, Layer, Outcome, Verdict
-from livepedal.model.monitor import Monitor
-from livepedal.model.watching import WatchedMonitor
+from livepedal.model.monitor import BareMonitor
+from livepedal.model.watching import Monitor
 from livepedal.music.attacks import gather_held
 from livepedal.music.events import (
     ChoosePlayer,
@@ -41,8 +41,8 @@ MS = 1_000
 G, A_FLAT, A = 67, 80, 81
 
 
-def monitor(player: str = "working", figures: Figures = BUILTIN, harp: str = "47") -> WatchedMonitor:
-    return WatchedMonitor(figures, BUILTIN.instrument(harp), player, (Layer.PEDALS, Layer.STRINGS))
+def monitor(player: str = "working", figures: Figures = BUILTIN, harp: str = "47") -> Monitor:
+    return Monitor(figures, BUILTIN.instrument(harp), player, (Layer.PEDALS, Layer.STRINGS))
 
 
 def on(ms: float, *pitches: int, source: int = 0) -> list[Event]:
@@ -53,11 +53,11 @@ def off(ms: float, *pitches: int, source: int = 0) -> list[Event]:
     return [NoteOff(round(ms * MS), pitch, source=source) for pitch in pitches]
 
 
-def feed(one: Monitor, *events: list[Event]) -> list[Finding]:
+def feed(one: BareMonitor, *events: list[Event]) -> list[Finding]:
     return [finding for group in events for event in group for finding in one.feed(event)]
 
 
-def outcome(one: WatchedMonitor) -> Outcome:
+def outcome(one: Monitor) -> Outcome:
     """How the working player fared at worst."""
     count = one.counts()[1]
     return Outcome.CANNOT if count.unplayable else Outcome.AUDIBLE if count.audible else Outcome.PLAYS
@@ -394,7 +394,7 @@ def test_a_harp_of_somebodys_own_may_go_lower(tmp_path: Path) -> None:
     path = tmp_path / "figures.toml"
     path.write_text('[instruments.deep]\nlowest = "A0"\nhighest = "G7"\n')
     figures = load_figures(path)
-    one = WatchedMonitor(figures, figures.instrument("deep"))
+    one = Monitor(figures, figures.instrument("deep"))
     assert feed(one, on(0, 19), off(10, 19), on(5000, 21)) == []
     assert (one.below, one.attacks) == (1, 1)  # A♭0 = 20 is its lowest note
     gathered = attacks_of([*on(0, 19), *on(5000, 20)], figures)
@@ -589,7 +589,7 @@ def test_where_nobody_asks_about_the_feet_they_are_not_worked_out(monkeypatch: p
     # A chromatic line that stops both feet and hands, and a chord that no setting holds.
     line = [[*on(70 * n, 60 + n % 12, 84), *off(70 * n + 60, 60 + n % 12, 84)] for n in range(30)]
     events = [*line, on(4000, G, A_FLAT, A), off(4500, G)]
-    both, hands = (Monitor(BUILTIN, BUILTIN.instrument("47"), only=layers) for layers in ((), (Layer.HANDS,)))
+    both, hands = (BareMonitor(BUILTIN, BUILTIN.instrument("47"), only=layers) for layers in ((), (Layer.HANDS,)))
     found = [finding for finding in feed(both, *events) if finding.layer is Layer.HANDS]
     both.finish()
 

@@ -13,7 +13,7 @@ from livepedal.harp import Figures, HarpString, Pedal, Position, Setting
 from livepedal.harp.ringing import Ringing
 from livepedal.model.findings import Layer
 from livepedal.model.snapshot import Snapshot
-from livepedal.model.watching import WatchedMonitor
+from livepedal.model.watching import Monitor
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
@@ -24,11 +24,11 @@ RECORDINGS = EVERY_RECORDING
 MINUTE = 60_000_000
 
 
-def monitor(player: str = "working", figures: Figures = FIGURES) -> WatchedMonitor:
-    return WatchedMonitor(figures, figures.instrument("47"), player, only=[Layer.PEDALS])
+def monitor(player: str = "working", figures: Figures = FIGURES) -> Monitor:
+    return Monitor(figures, figures.instrument("47"), player, only=[Layer.PEDALS])
 
 
-def strike(before: WatchedMonitor, pitch_class: int, us: int) -> str:
+def strike(before: Monitor, pitch_class: int, us: int) -> str:
     """How it goes when a note of this class is struck then and nothing happens until then: on whatever string
     of the class that was not heard lately, for the finger that comes back to one that sounds damps it (free.py).
     """
@@ -43,7 +43,7 @@ def strike(before: WatchedMonitor, pitch_class: int, us: int) -> str:
     return "audible" if findings[0].audible else "cannot"
 
 
-def check(now: WatchedMonitor) -> int:
+def check(now: Monitor) -> int:
     """Every answer of this moment; how many are not "now"."""
     shown = now.snapshot()
     soonest = shown.us
@@ -69,7 +69,7 @@ def check(now: WatchedMonitor) -> int:
     return later
 
 
-def moments(events: list[Event], now: WatchedMonitor, every: int, seed: int) -> Iterator[WatchedMonitor]:
+def moments(events: list[Event], now: Monitor, every: int, seed: int) -> Iterator[Monitor]:
     """The monitor after some of the events and some time."""
     rng = random.Random(seed)
     for number, event in enumerate(events):

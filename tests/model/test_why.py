@@ -19,7 +19,7 @@ from livepedal.harp import Figures, Pedal, Position
 from livepedal.model.feet.chords import Chords, Sharing
 from livepedal.model.feet.tracker import Tracker
 from livepedal.model.findings import Constraint, Finding, Kind, Layer, Outcome, Reason, Verdict
-from livepedal.model.watching import WatchedMonitor
+from livepedal.model.watching import Monitor
 from livepedal.model.why import lifted, ways_on
 from livepedal.music.events import NoteOff, NoteOn
 from tests.judge import passages
@@ -32,7 +32,7 @@ MS = 1_000
 TIMED = {Constraint.WANTED, Constraint.FOOT_BUSY, Constraint.WANTED_AND_BUSY}
 
 
-def tracker_of(monitor: WatchedMonitor, finding: Finding) -> Tracker:
+def tracker_of(monitor: Monitor, finding: Finding) -> Tracker:
     """The tracker whose readings before the attack the finding speaks of."""
     number = [player.name for player in monitor.players].index(finding.player)
     return monitor.feet.trackers[2 * number + (0 if finding.audible else 1)]
@@ -96,7 +96,7 @@ def test_lifting_the_named_constraint_lets_the_spelling_through() -> None:
     drawn += [("tight", 250, "relaxed")] * 60 + [("busy", 250, "working")] * 4
     for number, (kind, pace, player) in enumerate(drawn):
         passage = passages.draw(kind, number, pace * MS)
-        monitor = WatchedMonitor(replace(BUILTIN, window=replace(BUILTIN.window, attack=0)), HARP, player, (Layer.PEDALS,))
+        monitor = Monitor(replace(BUILTIN, window=replace(BUILTIN.window, attack=0)), HARP, player, (Layer.PEDALS,))
         arrived: list[int] = []
         opened = None
         for event in playing.events_of(passage):
@@ -122,7 +122,7 @@ def test_lifting_the_named_constraint_lets_the_spelling_through() -> None:
     )
 
 
-def found(monitor: WatchedMonitor, *events: NoteOn | NoteOff) -> Finding:
+def found(monitor: Monitor, *events: NoteOn | NoteOff) -> Finding:
     """The last finding that the events make."""
     last = None
     for event in events:
@@ -132,8 +132,8 @@ def found(monitor: WatchedMonitor, *events: NoteOn | NoteOff) -> Finding:
     return last
 
 
-def working() -> WatchedMonitor:
-    return WatchedMonitor(BUILTIN, HARP, "working", (Layer.PEDALS,))
+def working() -> Monitor:
+    return Monitor(BUILTIN, HARP, "working", (Layer.PEDALS,))
 
 
 def test_a_string_that_is_wanted_until_just_before() -> None:
@@ -220,14 +220,14 @@ def test_one_letter_for_two_notes() -> None:
 def test_a_virtuoso_is_short_of_twenty_milliseconds_where_a_string_must_be_slid() -> None:
     # A and G together, and A♭ 160 ms after it while both are held. Sliding, the string is free 60 ms after
     # the pluck; a virtuoso's change takes 100 ms and 20 ms: 120 ms needed, 100 ms there.
-    monitor = WatchedMonitor(BUILTIN, HARP, "virtuoso", (Layer.PEDALS,))
+    monitor = Monitor(BUILTIN, HARP, "virtuoso", (Layer.PEDALS,))
     finding = found(monitor, NoteOn(0, 67), NoteOn(0, 69), NoteOn(160 * MS, 80))
     assert (finding.kind, finding.verdict, finding.us) == (Kind.PEDAL_TIME, Verdict.UNPLAYABLE, 160 * MS)
     for reason in finding.reasons:
         assert (reason.constraint, reason.needed, reason.available) == (Constraint.WANTED, 120 * MS, 100 * MS)
         assert reason.free_at == 60 * MS
     # 20 ms later it can.
-    later = WatchedMonitor(BUILTIN, HARP, "virtuoso", (Layer.PEDALS,))
+    later = Monitor(BUILTIN, HARP, "virtuoso", (Layer.PEDALS,))
     for event in (NoteOn(0, 67), NoteOn(0, 69), NoteOn(180 * MS, 80)):
         later.feed(event)
     later.finish()
@@ -239,7 +239,7 @@ def test_what_no_setting_has_together_is_true_of_the_notes_that_are_named() -> N
     chance = random.Random(9)
     told = 0
     for _ in range(1_000):
-        monitor = WatchedMonitor(BUILTIN, HARP, only=[Layer.PEDALS])
+        monitor = Monitor(BUILTIN, HARP, only=[Layer.PEDALS])
         chord = [NoteOn(0, pitch, 64) for pitch in chance.sample(range(48, 72), 5)]
         found = [finding for event in chord for finding in monitor.feed(event)]
         monitor.finish()

@@ -14,7 +14,7 @@ from livepedal.errors import LivepedalError
 from livepedal.harp import Pedal, Position, Setting
 from livepedal.model.findings import Finding, Passage, PlayerCount, Verdict
 from livepedal.model.snapshot import ChangeView, NoteView, PedalView, Snapshot
-from livepedal.views.dashboard.desk import Desk, Panel
+from livepedal.views.dashboard.desk import Act, Desk, Panel, all_keys
 from livepedal.views.dashboard.history import Chapter
 from livepedal.views.dashboard.large import large, largest
 from livepedal.views.dashboard.screen import Scene, dashboard_lines
@@ -406,3 +406,10 @@ def test_a_long_complaint_is_told_in_full() -> None:
         row.strip() for row in rows(scene(desk=Desk(Panel.PEDALS, typed="no", complaint=str(caught.value))))
     )
     assert str(caught.value) in said
+
+
+def test_all_keys_stand_in_the_smallest_window_and_only_those_that_work() -> None:
+    made = scene(desk=Desk(Panel.KEYS), acts=tuple(Act))
+    shown = [row.split()[0] for row in rows(made, 60, 20) if row.strip()]
+    assert [key for key, _ in all_keys(tuple(Act))] == shown[shown.index("space") : shown.index("q") + 1]
+    assert "k" not in [key for key, _ in all_keys((Act.PAUSE,))]

@@ -171,7 +171,7 @@ def test_every_change_is_marked_and_the_lanes_end_where_the_plan_does(path: Path
             expected.append(
                 f"{letter}{change.start.sign}→{letter}{change.goal.sign}, {change.foot.value} foot, "
             )
-            expected[-1] += words.when(part.place(change.us), change.us)
+            expected[-1] += words.when(part.place_of(change), change.us)
     assert len(marks) == len(expected)
     for text in expected:
         assert any(mark.startswith(text) for mark in marks)
@@ -297,7 +297,7 @@ def test_a_pedal_sheet_has_the_setting_and_each_change_by_bar_and_nothing_else()
             (int(bar), change, beat.text) for change, beat in zip(changes, row.all("small"), strict=True)
         ]
     assert found == [
-        (part.place(one.us).bar, words.change_name(one), words.beat(part.place(one.us).beat))
+        (part.place_of(one).bar, words.change_name(one), words.beat(part.place_of(one).beat))
         for one in part.plan.changes
     ]
 
@@ -467,7 +467,7 @@ def test_a_bounded_search_for_the_changes_is_told_on_the_page() -> None:
     for bounded in (0, 3):
         part = replace(made, plan=replace(made.plan, bounded=bounded))
         told = read(page_bytes(making.report(FileReport("a.mid", (part,))))).said
-        assert ("Note: Fewer pedal changes may be possible" in told) == bool(bounded)
+        assert ("Remark: Fewer pedal changes may be possible" in told) == bool(bounded)
 
 
 def test_a_file_that_could_not_be_judged_has_no_page() -> None:

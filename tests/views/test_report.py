@@ -242,8 +242,8 @@ def test_remarks_are_told() -> None:
         "ferry.mid", (part(remarks=("2 notes are never released",)),), remarks=("drums left out",)
     )
     said = text(report(made))
-    assert "Note: 2 notes are never released." in said
-    assert "Note: drums left out." in said
+    assert "Remark: 2 notes are never released." in said
+    assert "Remark: drums left out." in said
 
 
 EVIL = "\x1b[2J\x9b31m[bold red]harp[/]\r\n\u202e\x07"
@@ -253,7 +253,7 @@ def test_a_bounded_search_for_the_changes_is_told_with_them() -> None:
     """As on the spelling sheet; no fewer than none can be there."""
     made = part()
     bounded = replace(made, plan=replace(made.plan, bounded=3))
-    says = "Note: Fewer pedal changes may be possible: not every pedalling was tried."
+    says = "Remark: Fewer pedal changes may be possible: not every pedalling was tried."
     assert says in text(report(FileReport("a.mid", (bounded,))))
     assert "Fewer pedal changes" not in text(report(FileReport("a.mid", (made,))))
     far = replace(bounded, plan=replace(bounded.plan, over=Over("tight change", 2)))

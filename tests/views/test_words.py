@@ -79,6 +79,15 @@ def test_the_verdict_of_a_part_follows_from_its_counts() -> None:
     assert verdict((3, 0, 0), (1, 0, 0), (1, 0, 0)) is Verdict.UNPLAYABLE
 
 
+def test_remedies_name_the_findings_that_the_report_has_numbered(capsys: pytest.CaptureFixture[str]) -> None:
+    """recordings/README.md, 3: six attacks fail, on four notes, and one slower tempo mends them all."""
+    cli.main(["check", "--remedies", str(RECORDINGS / "03-paddle-wheel.mid")])
+    out = capsys.readouterr().out
+    assert "  4 ■ unplayable " in out
+    assert "Findings 1 to 4 (6 attacks from bar 1, beat 1½ on): play bars 1 to 4 at ♩ = 56" in out
+    assert "▸ working player   at ♩ = 56, or slower" in out
+
+
 def test_one_audible_change_is_one_and_the_slowest_who_does_it_is_named(
     capsys: pytest.CaptureFixture[str],
 ) -> None:

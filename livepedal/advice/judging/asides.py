@@ -21,7 +21,7 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Figures, Player, Setting, Spelling, pitch_name
 from livepedal.model.hands import Figuration, FigurationKind, Share
 from livepedal.model.hands.nearest_setting import advise
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from livepedal.model.plan.planner import Plan
 from livepedal.model.ringing_remarks import smears
 from livepedal.music.attacks import Attack
@@ -76,7 +76,7 @@ class Aside:
 
 
 def asides_of(
-    monitor: Monitor,
+    monitor: BareMonitor,
     onsets: Callable[[], Iterable[Attack]],
     plan: Plan,
     basis: Basis,

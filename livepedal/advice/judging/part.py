@@ -21,7 +21,7 @@ from livepedal.advice.judging.stretch import AS_WRITTEN, Stretch
 from livepedal.harp import Figures, Player, Setting
 from livepedal.model.feet.chords import Chords
 from livepedal.model.findings import Finding, Layer, Outcome, PlayerCount, Verdict, grade, keep
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from livepedal.model.plan.planner import Plan, Planner
 from livepedal.model.plan.prepared import Music
 from livepedal.model.why import explain
@@ -79,7 +79,7 @@ def judge_part(
 def _report(
     part: Part,
     basis: Basis,
-    monitor: Monitor,
+    monitor: BareMonitor,
     findings: Sequence[Finding],
     attacks: Attacks,
     spelled: Sequence[int],
@@ -126,7 +126,7 @@ def _report(
 
 
 def _asides(
-    part: Part, basis: Basis, monitor: Monitor, attacks: Sequence[Gathered], plan: Plan
+    part: Part, basis: Basis, monitor: BareMonitor, attacks: Sequence[Gathered], plan: Plan
 ) -> tuple[Aside, ...]:
     """What is worth knowing of a part."""
     events = part.events if Layer.HANDS in basis.judged else ()
@@ -139,9 +139,9 @@ def monitor_of(
     basis: Basis,
     chords: Chords | None = None,
     step: Callable[[int], None] = lambda count: None,
-) -> tuple[Monitor, list[Finding]]:
+) -> tuple[BareMonitor, list[Finding]]:
     """A monitor that heard all of a part, and its findings."""
-    monitor = Monitor(
+    monitor = BareMonitor(
         basis.figures,
         basis.instrument,
         basis.player,
@@ -162,7 +162,7 @@ def monitor_of(
     return monitor, list(findings.values())
 
 
-def _remarks(monitor: Monitor) -> Iterator[str]:
+def _remarks(monitor: BareMonitor) -> Iterator[str]:
     """What is to be said of how it was judged."""
     if monitor.below:
         yield (
@@ -181,7 +181,7 @@ def _remarks(monitor: Monitor) -> Iterator[str]:
         )
 
 
-def _not_the_best(plan: Plan, monitor: Monitor, basis: Basis) -> str:
+def _not_the_best(plan: Plan, monitor: BareMonitor, basis: Basis) -> str:
     """A remark where the plan gives up more attacks than the verdict, else ""."""
     number = basis.number
     known = sum(outcomes[number] is Outcome.CANNOT for _, outcomes in monitor.record.troubles)
@@ -210,7 +210,7 @@ def verdict_of(counts: Sequence[Count]) -> Verdict:
 
 
 def _counts(
-    monitor: Monitor, plans: Sequence[Plan] | None, layers: Sequence[Layer], too_much: Sequence[int]
+    monitor: BareMonitor, plans: Sequence[Plan] | None, layers: Sequence[Layer], too_much: Sequence[int]
 ) -> tuple[Count, ...]:
     """What each player met. too_much: passages with too much at once, by player."""
     by_layer: dict[Layer, tuple[PlayerCount, ...]] = {layer: monitor.counts(layer) for layer in layers}

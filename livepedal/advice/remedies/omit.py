@@ -20,14 +20,14 @@ from livepedal.advice.remedies.places import LOOKBACK, HardPlace
 from livepedal.advice.remedies.trial import Changes, Excerpt, Trial
 from livepedal.advice.remedies.voices import Note
 from livepedal.model.findings import Finding, Layer
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 
 PAIRED = 14  # so many notes are tried in pairs
 AFTER = 6  # attacks after the first of several troubles that a change has to get over
 MOST_WAYS = 3  # ways offered for one trouble
 MOST_FIXED = 12  # troubles of one place that are solved note by note; where there are more, it is other music
 
-Forks = Mapping[int, Monitor]  # by attack: the player just before it
+Forks = Mapping[int, BareMonitor]  # by attack: the player just before it
 Found = dict[Note, int | None]  # changes
 
 

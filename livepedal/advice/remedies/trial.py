@@ -20,7 +20,7 @@ from livepedal.advice.remedies.voices import Note, Voices
 from livepedal.harp import Setting
 from livepedal.model.findings import Finding, Kind, Layer, Outcome, Passage, keep
 from livepedal.model.hands.figurations import SOON
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from livepedal.model.why import explain
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
@@ -44,7 +44,7 @@ class Survey:
 
     findings: dict[int, tuple[Finding, ...]]
     passages: tuple[Passage, ...]
-    starts: dict[int, Monitor]
+    starts: dict[int, BareMonitor]
     cannot: tuple[frozenset[int], ...]
     hands: tuple[frozenset[int], ...]
 
@@ -118,14 +118,14 @@ class Trial:
             if isinstance(event, NoteOn) and event.source == len(self._begins):
                 self._begins.append(place)
 
-    def everybody(self, setting: Setting | None = None) -> Monitor:
+    def everybody(self, setting: Setting | None = None) -> BareMonitor:
         """A new monitor of all three players, with the pedals set like this."""
-        monitor = Monitor(self.figures, self.basis.instrument, self.player.name, self.basis.layers or None)
+        monitor = BareMonitor(self.figures, self.basis.instrument, self.player.name, self.basis.layers or None)
         if setting is not None:
             monitor.feed(SetPedals(self.begin_us, setting))
         return monitor
 
-    def fresh(self, setting: Setting | None = None) -> Monitor:
+    def fresh(self, setting: Setting | None = None) -> BareMonitor:
         """A new monitor of the player alone."""
         return self.everybody(setting).alone(self.number)
 
@@ -147,7 +147,7 @@ class Trial:
             yield event if us == event.us and pitch == event.pitch else replace(event, us=us, pitch=pitch)
 
     def play(
-        self, monitor: Monitor, events: Iterable[Event], findings: dict[int, Finding] | None = None
+        self, monitor: BareMonitor, events: Iterable[Event], findings: dict[int, Finding] | None = None
     ) -> Iterator[NoteOn]:
         """Feed events to a monitor and stop before each attack, which is told by its first note.
 
@@ -202,7 +202,7 @@ class Trial:
                 forks[attack] = monitor.fork()
         return attack if attack >= since and self._unplayable(monitor) > before else None
 
-    def _unplayable(self, monitor: Monitor, layer: Layer | None = None) -> int:
+    def _unplayable(self, monitor: BareMonitor, layer: Layer | None = None) -> int:
         return monitor.counts(layer)[monitor.number].unplayable
 
     def plays(self, music: Excerpt, changes: Changes = UNCHANGED, stretch: Stretch = AS_WRITTEN) -> bool:
@@ -246,7 +246,7 @@ class Trial:
         """Judge the music as it is, once through."""
         monitor = before = self.everybody(self.basis.setting)
         findings: dict[int, Finding] = {}
-        starts: dict[int, Monitor] = {}
+        starts: dict[int, BareMonitor] = {}
         us: int | None = None
         hands: tuple[set[int], ...] = (set(), set(), set())
         met = monitor.counts(Layer.HANDS)
@@ -288,8 +288,8 @@ class Trial:
         return troubles
 
     def forks_before(
-        self, wanted: Iterable[range], monitor: Monitor | None = None, first: int = 0
-    ) -> Iterator[dict[int, Monitor]]:
+        self, wanted: Iterable[range], monitor: BareMonitor | None = None, first: int = 0
+    ) -> Iterator[dict[int, BareMonitor]]:
         """For each range of attacks, monitors of the player alone just before each of them.
 
         They tell apart what is played only with an audible change.
@@ -304,7 +304,7 @@ class Trial:
         else:
             monitor = monitor.fork()
         notes = self.play(monitor, self.events_from(first))
-        forks: dict[int, Monitor] = {}
+        forks: dict[int, BareMonitor] = {}
         for numbers in wanted:
             forks = {number: fork for number, fork in forks.items() if number >= numbers.start}
             while numbers[-1] not in forks:
@@ -314,7 +314,7 @@ class Trial:
             yield {number: forks[number] for number in numbers}
 
 
-def _taken_back(monitor: Monitor, us: int, coming: Iterable[Event], until: int) -> bool:
+def _taken_back(monitor: BareMonitor, us: int, coming: Iterable[Event], until: int) -> bool:
     """Whether an attack (µs) that could not be played turns out to be part of a figuration.
 
     Args:

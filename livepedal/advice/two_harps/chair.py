@@ -11,7 +11,7 @@ from heapq import heappop, heappush
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.model.findings import Outcome
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import NoteOff, NoteOn, SetPedals
 
@@ -26,7 +26,7 @@ class Chair:
     """A player to be handed attacks in order of time."""
 
     def __init__(self, basis: Basis) -> None:
-        self._monitor = Monitor(basis.figures, basis.instrument, basis.player, basis.layers or None)
+        self._monitor = BareMonitor(basis.figures, basis.instrument, basis.player, basis.layers or None)
         if basis.setting is not None:
             self._monitor.feed(SetPedals(0, basis.setting))
         self._number = basis.number

@@ -16,12 +16,12 @@ from collections.abc import Sequence
 from copy import copy
 
 from livepedal.harp import Instrument, Player
+from livepedal.harp.signs import NO_SIGN, Sign
 from livepedal.model.hands.figurations import Figuration, Finder, Heard
 from livepedal.model.hands.histories import Histories, Share
 from livepedal.model.hands.pace import Line, StringFault, Strings
 from livepedal.model.hands.placing import HandsFault, Placing
 from livepedal.model.hands.strokes import MARGIN, NO_STRAIN, NOBODY, Failed, Strains, Struck
-from livepedal.sources.scores.written import NO_SIGN, Sign
 
 
 class Hands:

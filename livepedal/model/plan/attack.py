@@ -82,8 +82,8 @@ class AttackStep:
     """The attack of this number, from these states.
 
     rest: what all attacks from the next one on cost at the least, but for their first changes; fails: whether it cannot
-    be played, as the verdict has it; instead: whether it may be given up instead of one that cannot be played shortly
-    after it; may_fail: whether it may be given up at all.
+    be played, as the verdict has it; instead: whether the next one cannot, so that this one may be given up instead;
+    may_fail: whether it may be given up at all.
     """
 
     def __init__(

@@ -10,8 +10,8 @@ Where they cannot, the search goes back a while and keeps many states, until it 
 the best, `bounded` counts the attacks at which states were dropped. What lies farther back than the search ever goes is
 kept as bare steps, so that long music takes little memory.
 
-As many attacks are given up as the verdict calls unplayable: for each of them that one, or another within a cycle
-before it, where the rest is better so. Others are given up only if no state that was kept can play them.
+As many attacks are given up as the verdict calls unplayable: for each of them that one, or the one before it if that
+lets it be played and is better for the rest. Others are given up only if no state that was kept can play them.
 """
 
 from __future__ import annotations
@@ -70,8 +70,7 @@ class Search:
         self.work = Footwork(music, player, relaxed)
         self.bounded = 0
         # The attacks that cannot be played, which is counted in the lower bound, and those given up instead perhaps.
-        moments = music.moments
-        self._fails = [us in cannot or out for us, out in zip(moments, music.left_out, strict=True)]
+        self._fails = [us in cannot or out for us, out in zip(music.moments, music.left_out, strict=True)]
         self._instead = [*self._fails[1:], False]
         # What the attacks from a place on cost at least, not counting each pedal's first change.
         self._place, self._rest = len(music.moments), 0

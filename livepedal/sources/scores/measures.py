@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import NamedTuple
 
-from livepedal.sources.scores.written import NO_SIGN, Sign, Words
+from livepedal.harp.signs import NO_SIGN, Sign
+from livepedal.sources.scores.written import Words
 
 TICKS = 20_160  # a quarter: 2^6 x 9 x 5 x 7, so triplets to septuplets and 256ths are exact, and a MIDI file can say it
 WHOLE = 4 * TICKS

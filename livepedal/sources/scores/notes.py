@@ -15,9 +15,9 @@ from xml.etree.ElementTree import Element
 
 from livepedal.harp import Key, Pedal
 from livepedal.harp.fifths import fifth_of
+from livepedal.harp.signs import NO_SIGN, Sign
 from livepedal.sources.raw import MAX_EVENTS, Refused
 from livepedal.sources.scores.measures import Anchor, Cursor, ScoreNote, ticks, whole
-from livepedal.sources.scores.written import NO_SIGN, Sign
 from livepedal.sources.scores.xml_units import AT
 
 _ACCIDENTALS = {"flat": -1, "natural": 0, "sharp": 1, "flat-flat": -2, "double-sharp": 2, "sharp-sharp": 2}

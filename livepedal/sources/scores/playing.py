@@ -17,9 +17,10 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from operator import itemgetter
 
+from livepedal.harp.signs import NO_SIGN, Sign
 from livepedal.sources.raw import NOTE_OFF, NOTE_ON, PROGRAM, packed
 from livepedal.sources.scores.measures import TICKS, Measure, ScoreNote, ScorePart
-from livepedal.sources.scores.written import NO_SIGN, Sign, Words, Written
+from livepedal.sources.scores.written import Words, Written
 
 GRACE = 0.1  # seconds from a grace note to the next note: judgement
 

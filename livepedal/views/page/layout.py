@@ -17,6 +17,7 @@ from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.page.pieces import drawings_of, end_of, number_at
 from livepedal.views.page.timeline import FLAG_ROWS, FLAG_WIDTH, ChangeMark, Flag, Frame, short
+from livepedal.views.widths import cut
 
 FEWEST_STRINGS = 15
 NOTCH = 3.5  # a pedal's line above or below the middle of its lane
@@ -140,7 +141,7 @@ class Timeline:
     def _change_text(self, change: PedalChange) -> str:
         pedal = change.pedal
         text = f"{pedal.at(change.start)}→{pedal.at(change.goal)}, {change.foot.value} foot, "
-        text += words.when(self._part.place(change.us), change.us)
+        text += words.when(self._part.place_of(change), change.us)
         text += f"; for {place_text(self._part.place(change.attack_us))}"
         meaning = words.CHANGE_KINDS.get(words.change_kind(change), "")
         return f"{text}. {meaning[0].upper()}{meaning[1:]}" if meaning else text
@@ -157,7 +158,7 @@ class Timeline:
         for number, drawing in enumerate(drawings):
             room = max(int(drawing.width / LETTER) - 4, 1)  # beside the bar's number
             text = marks.get(number, "")
-            drawing.mark = text if len(text) <= room else text[: max(room - 1, 1)] + "…"
+            drawing.mark = cut(text, room, "…")
             metre = time_map.metre(drawing.start)
             if metre != before and drawing.width > LETTER * (8 + len(drawing.mark)):
                 drawing.metre = f"{metre[0]}/{metre[1]}"

@@ -51,9 +51,9 @@ class Look:
         """A text of less weight."""
         return self.text(text, level, Tone.FAINT)
 
-    def note(self, remark: str) -> Iterator[Line]:
+    def remark(self, remark: str) -> Iterator[Line]:
         """A remark, at the end of a report."""
-        return self.faint(f"Note: {words.sentence(remark)}", 1)
+        return self.faint(f"Remark: {words.sentence(remark)}", 1)
 
     def heading(self, title: str, more: str = "") -> Iterator[Line]:
         """The heading of a section, and what is said beside it with less weight."""

@@ -166,7 +166,7 @@ def _players(reports: Sequence[PartReport], look: Look) -> Iterator[Line]:
         head = (f"{INDENT}{look.signs.verdict(report.verdict)}", tone_of(report.verdict))
         yield from look.row(head, text, hang=4)
     for name in dict.fromkeys(report.name for report in reports if report.plan.bounded):
-        yield from look.note(words.not_all_tried(f"spelling of {clean(name)}"))
+        yield from look.remark(words.not_all_tried(f"spelling of {clean(name)}"))
 
 
 def combined_lines(

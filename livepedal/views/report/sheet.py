@@ -39,13 +39,13 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
         )
     # A warning that not every spelling was tried, before anybody writes it out.
     if part.not_the_best:
-        yield from look.note(part.not_the_best)
+        yield from look.remark(part.not_the_best)
     elif sheet.plain is not None and sheet.plain.order < sheet.cost.order:
-        yield from look.note(
+        yield from look.remark(
             "Ordinary spelling needs less than this one (see below): not every spelling was tried"
         )
     elif part.plan.bounded:
-        yield from look.note(words.not_all_tried("spelling"))
+        yield from look.remark(words.not_all_tried("spelling"))
     yield from setting_lines(part.plan.setting, look, words.tunings(part.tuned, part.place))
     how = f" (beat: notes; together in parentheses; middle C is {look.middle_c})"
     yield from look.heading("Note by note", how)
@@ -62,7 +62,7 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
     yield from _keys(sheet, look)
     for remark in (*sheet.remarks, *part.remarks):
         if remark != part.not_the_best:  # which stands at the top
-            yield from look.note(remark)
+            yield from look.remark(remark)
 
 
 def _bars(sheet: Sheet, look: Look) -> Iterator[Line]:

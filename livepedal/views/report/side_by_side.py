@@ -25,7 +25,7 @@ def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
         yield ()
         yield from _part(part, compared, look)
     for name in compared.unmatched:
-        yield from look.faint(f"Note: only one of the files has {clean(name)}.", 1)
+        yield from look.remark(f"only one of the files has {clean(name)}")
     versions = [part for part in compared.parts if not part.strangers]
     if not versions:
         return  # these are not two versions, so nothing can have helped
@@ -67,7 +67,7 @@ def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Li
     notes = {"Before and after": before} if before == after else {"Before": before, "After": after}
     for name, note in notes.items():
         if note:
-            yield from look.note(f"{name}: {within(note)}")
+            yield from look.remark(f"{name}: {within(note)}")
     if part.strangers:
         text = "Are these two versions of one part? They have hardly a note in common, so their bars are not compared."
         yield from look.text(text, 1, Tone.STRONG)

@@ -89,7 +89,7 @@ def part_lines(part: CheckedPart, file_name: str, look: Look, remarks: Sequence[
     if notes:
         yield ()
     for remark in notes:
-        yield from look.note(remark)
+        yield from look.remark(remark)
 
 
 def closing(tally: Tally, player: Player, look: Look, bare: bool = True) -> Iterator[Line]:

@@ -51,7 +51,7 @@ def track_lines(tracks: TrackList, look: Look) -> Iterator[Line]:
     if hints:
         yield ()
     for hint in hints:
-        yield from look.note(hint)
+        yield from look.remark(hint)
     yield ()
     yield from look.faint(
         "Programs are counted from 0: the harp is 46. If this is not what you meant: --track NUMBER_OR_NAME,"

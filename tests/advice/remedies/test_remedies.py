@@ -18,7 +18,7 @@ from livepedal.advice.remedies.telling import Teller
 from livepedal.advice.remedies.voices import Voices
 from livepedal.harp import Position, Setting
 from livepedal.model.findings import Layer
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.timemap import TimeMap
 from livepedal.views.words import says
@@ -59,7 +59,7 @@ def kinds(advice: PartAdvice) -> list[RemedyKind]:
 
 
 def monitor_plays(attacks: Sequence[Gathered], setting: Setting | None = None, harp=HARP) -> bool:
-    monitor = Monitor(BUILTIN, harp, only=FEET)
+    monitor = BareMonitor(BUILTIN, harp, only=FEET)
     for event in events_of(attacks):
         monitor.feed(event)
     monitor.finish()

@@ -15,7 +15,7 @@ import pytest
 
 from livepedal.harp import Figures
 from livepedal.model.findings import Layer, Outcome
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from tests.benchmarks.exactness import NOTIONS, cases, disagreement
 from tests.judge import passages
 from tests.model import playing, real
@@ -66,7 +66,7 @@ def test_all_six_trackers_side_by_side_agree_with_the_judge(seed: int) -> None:
     kinds = [kind for kind in passages.KINDS if kind != "busy"]
     for number, kind in enumerate(kinds):
         passage = passages.draw(kind, seed * 1000 + number, three[number % 3].cycle)
-        monitor = Monitor(own, harp, only=(Layer.PEDALS, Layer.STRINGS))
+        monitor = BareMonitor(own, harp, only=(Layer.PEDALS, Layer.STRINGS))
         for event in playing.events_of(passage):
             monitor.feed(event)
         monitor.finish()

@@ -8,7 +8,7 @@ from dataclasses import replace
 from livepedal.harp import Figures, Instrument, Player
 from livepedal.model.findings import Finding, Layer, Verdict, keep, worst
 from livepedal.model.hands import Hands
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from livepedal.music.attacks import Gathered, events_of
 
 FIGURES = Figures.builtin()
@@ -69,9 +69,9 @@ def first_trouble(attacks: Sequence[Gathered], instrument: Instrument = HARP) ->
     return found[0], found[1], found[2]
 
 
-def told(attacks: Sequence[Gathered], player: str = "working") -> tuple[Monitor, list[Finding]]:
+def told(attacks: Sequence[Gathered], player: str = "working") -> tuple[BareMonitor, list[Finding]]:
     """What a monitor of the hands alone says in the end of attacks that stay as they are gathered."""
-    monitor = Monitor(replace(FIGURES, window=replace(FIGURES.window, attack=0)), HARP, player, only=(Layer.HANDS,))
+    monitor = BareMonitor(replace(FIGURES, window=replace(FIGURES.window, attack=0)), HARP, player, only=(Layer.HANDS,))
     found: dict[int, Finding] = {}
     for event in events_of(attacks):
         keep(found, monitor.feed(event))

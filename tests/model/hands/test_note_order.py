@@ -10,7 +10,7 @@ from collections.abc import Sequence
 import pytest
 
 from livepedal.model.findings import Finding, keep
-from livepedal.model.watching import WatchedMonitor
+from livepedal.model.watching import Monitor
 from livepedal.music.events import NoteOff, NoteOn
 from tests.judge.cpsat import Passage
 
@@ -20,7 +20,7 @@ from .sequences import passages
 
 def told(passage: Passage, order: Sequence[Sequence[int]]) -> tuple[object, ...]:
     """What the monitor says of a passage whose attacks' notes come in this order."""
-    monitor = WatchedMonitor(FIGURES, HARP)
+    monitor = Monitor(FIGURES, HARP)
     found: dict[int, Finding] = {}
     ends: list[tuple[int, int]] = []
     for attack, pitches in zip(passage.attacks, order, strict=True):
@@ -51,7 +51,7 @@ def test_verdicts_do_not_hang_on_the_order_of_notes(passage: Passage) -> None:
 def test_every_finding_of_the_working_player_is_an_attack_that_is_counted() -> None:
     taken_back = 0
     for passage in passages(60, 12):
-        monitor = WatchedMonitor(FIGURES, HARP)
+        monitor = Monitor(FIGURES, HARP)
         found: dict[int, Finding] = {}
         for attack in passage.attacks:
             for pitch in sorted((note.pitch for note in attack.notes), reverse=True):

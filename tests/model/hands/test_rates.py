@@ -15,7 +15,7 @@ import pytest
 
 from livepedal.model.findings import Layer, Verdict
 from livepedal.model.hands import FigurationKind
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import NoteOn
 
@@ -226,7 +226,7 @@ def test_a_figure_takes_back_what_was_said_before_it_was_recognised() -> None:
 
 def test_notes_that_no_string_gives_are_not_plucked() -> None:
     """A chromatic run over the top of the harp: what lies beyond is out of range, and no fault of the hands."""
-    monitor = Monitor(FIGURES, HARP)
+    monitor = BareMonitor(FIGURES, HARP)
     found = [f for n in range(30) for f in monitor.feed(NoteOn(n * 40_000, 82 + n))]
     assert any(f.layer is Layer.HANDS and f.note <= 104 for f in found)
     assert {f.layer for f in found if f.note > 104} == {Layer.STRINGS}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from livepedal.model.findings import Layer
 from livepedal.model.hands import Share
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from livepedal.music.attacks import Gathered, events_of
 
 from .playing import FIGURES, HARP, line, merged
@@ -13,7 +13,7 @@ S = 1_000_000
 
 
 def shares_of(attacks: tuple[Gathered, ...]) -> tuple[Share, ...]:
-    monitor = Monitor(FIGURES, HARP, only=(Layer.HANDS,))
+    monitor = BareMonitor(FIGURES, HARP, only=(Layer.HANDS,))
     for event in events_of(attacks):
         monitor.feed(event)
     monitor.finish()

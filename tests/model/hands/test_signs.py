@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from livepedal.harp.signs import NO_SIGN, Sign
 from livepedal.model.findings import Layer
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from livepedal.music.events import NoteOff, NoteOn
-from livepedal.sources.scores.written import NO_SIGN, Sign
 
 from .playing import FIGURES, HARP
 
 Chord = Sequence[tuple[int, Sign]]
 
 
-def played(chords: Iterable[tuple[int, Chord]]) -> Monitor:
+def played(chords: Iterable[tuple[int, Chord]]) -> BareMonitor:
     """Chords at their moments (µs), through the hands alone."""
-    monitor = Monitor(FIGURES, HARP, only=(Layer.HANDS,))
+    monitor = BareMonitor(FIGURES, HARP, only=(Layer.HANDS,))
     for us, chord in chords:
         for pitch, signs in chord:
             monitor.feed(NoteOn(us, pitch, signs=signs))
@@ -26,7 +26,7 @@ def played(chords: Iterable[tuple[int, Chord]]) -> Monitor:
     return monitor
 
 
-def cannot(monitor: Monitor) -> int:
+def cannot(monitor: BareMonitor) -> int:
     """How many attacks a working player cannot play."""
     return monitor.counts()[1].unplayable
 

@@ -20,7 +20,7 @@ import pytest
 from livepedal.model.findings import Layer
 from livepedal.model.hands.figurations import Finder
 from livepedal.model.hands.strokes import NO_STRAIN
-from livepedal.model.monitor import Monitor
+from livepedal.model.monitor import BareMonitor
 from livepedal.music.attacks import Gathered, events_of
 from tests.model import playing, real
 from tests.model.test_laws import legato_moved
@@ -37,7 +37,7 @@ MS = 1_000
 
 def first_too_hard(music: tuple[Gathered, ...]) -> tuple[int, ...]:
     """For each player the number of the first attack that is too hard, NEVER where none is."""
-    monitor = Monitor(replace(FIGURES, window=replace(FIGURES.window, attack=0)), HARP, only=LAYERS)
+    monitor = BareMonitor(replace(FIGURES, window=replace(FIGURES.window, attack=0)), HARP, only=LAYERS)
     found = [NEVER] * 3
     events = deque(events_of(music))
     for number, attack in enumerate(music):

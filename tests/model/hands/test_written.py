@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from livepedal.harp.signs import NO_SIGN, Sign
 from livepedal.model.hands import Hands, Share
-from livepedal.sources.scores.written import NO_SIGN, Sign
 
 from .playing import FIGURES, HARP
 

@@ -14,13 +14,13 @@ import pytest
 
 from livepedal.advice.check import check_file
 from livepedal.errors import LivepedalError
+from livepedal.harp.signs import Sign
 from livepedal.music.events import NoteOn
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import Part, read_song
 from livepedal.sources.raw import unpacked
 from livepedal.sources.reading import read_raw
 from livepedal.sources.scores.measures import TICKS
-from livepedal.sources.scores.written import Sign
 from tests.places import MUSIC
 from tests.sources.scores.making import (
     attributes,
