@@ -67,7 +67,7 @@ class Excerpt:
         layers: the only ones in which a trouble counts.
     """
 
-    before: Monitor
+    before: BareMonitor
     attacks: range
     since: int = 0
     layers: frozenset[Layer] = FEET | HANDS
@@ -120,7 +120,9 @@ class Trial:
 
     def everybody(self, setting: Setting | None = None) -> BareMonitor:
         """A new monitor of all three players, with the pedals set like this."""
-        monitor = BareMonitor(self.figures, self.basis.instrument, self.player.name, self.basis.layers or None)
+        monitor = BareMonitor(
+            self.figures, self.basis.instrument, self.player.name, self.basis.layers or None
+        )
         if setting is not None:
             monitor.feed(SetPedals(self.begin_us, setting))
         return monitor
@@ -172,7 +174,7 @@ class Trial:
         changes: Changes = UNCHANGED,
         stretch: Stretch = AS_WRITTEN,
         *,
-        forks: dict[int, Monitor] | None = None,
+        forks: dict[int, BareMonitor] | None = None,
         findings: dict[int, Finding] | None = None,
     ) -> int | None:
         """The number of the first attack that the player cannot play; None if there is none.
