@@ -42,11 +42,19 @@ class InPlace:
     """The remedies of one place.
 
     Attributes:
-        fastest_speed: the fastest (thousandths of the tempo) that is managed, only just; None until `tempo` has run.
+        fastest_speed: the fastest (thousandths of the tempo) that is managed, only just; until `tempo` has run a guess.
         advised_speed: the same with room for an uneven hand.
     """
 
-    def __init__(self, trial: Trial, survey: Survey, place: HardPlace, forks: Forks, budget: int) -> None:
+    def __init__(
+        self,
+        trial: Trial,
+        survey: Survey,
+        place: HardPlace,
+        forks: Forks,
+        budget: int,
+        guess: int | None = None,
+    ) -> None:
         """The arguments of the search.
 
         Args:
@@ -55,10 +63,11 @@ class InPlace:
             place: the place.
             forks: the player alone just before each attack of `place.forks`.
             budget: attacks that a search for notes may judge.
+            guess: a speed that is likely to be the fastest.
         """
         self.trial = trial
         self.place = place
-        self.fastest_speed: int | None = None
+        self.fastest_speed = guess
         self.advised_speed: int | None = None
         self._survey = survey
         self._forks = forks
@@ -138,7 +147,7 @@ class InPlace:
     def tempo(self, lowest: int = SLOWEST) -> Iterator[Remedy]:
         """The fastest tempo for the place, the rest in tempo; lowest: the slowest to try (thousandths)."""
         place = self.place
-        border = self.fastest_speed = fastest(self._manages, lowest)
+        border = self.fastest_speed = fastest(self._manages, lowest, guess=self.fastest_speed)
         if border is None:
             return
         with_room = margin(self.trial, self._slower, Stretch(place.start, place.end), border)

@@ -89,6 +89,7 @@ class _Part:
         self.advised: dict[Passage, list[PlaceAdvice]] = {}
         self.tempos: tuple[PlayerTempo, ...] = ()
         self._speeds: dict[Passage, list[int]] = {}  # that each place of it would be playable at
+        self._latest: int | None = None  # the fastest speed of the place before
         self._budget = BUDGET + BUDGET_EACH * len(trial.attacks)  # attacks that may still be judged
         self._heavy: Heavy | None = None
         self._too_much: dict[int, dict[Passage, list[Load]]] = {}  # by player, at the written tempo
@@ -127,8 +128,10 @@ class _Part:
             forks: the player alone just before each attack of `place.forks`.
         """
         before = self.trial.judged
-        search = InPlace(self.trial, self.survey, place, forks, min(self._budget, BUDGET))
+        # Music comes again, and so do its troubles.
+        search = InPlace(self.trial, self.survey, place, forks, min(self._budget, BUDGET), self._latest)
         whole = [(search.advice(), search.fastest_speed or 0)]
+        self._latest = search.fastest_speed or self._latest
         self._budget = max(0, self._budget - (self.trial.judged - before))
         if whole[0][0].one_harp or not 1 < len(place.troubles) <= MOST_PARTED:
             return whole

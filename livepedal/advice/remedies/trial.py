@@ -110,6 +110,7 @@ class Trial:
         self.players = basis.players
         self.number = basis.number
         self.begin_us = begin_us
+        self._silent = BareMonitor(self.figures, basis.instrument, self.player.name, basis.layers or None)
         self.events = events_of(self.attacks)
         self.voices = Voices.of(self.attacks, self.player.overlap)
         self.judged = 0
@@ -120,9 +121,7 @@ class Trial:
 
     def everybody(self, setting: Setting | None = None) -> BareMonitor:
         """A new monitor of all three players, with the pedals set like this."""
-        monitor = BareMonitor(
-            self.figures, self.basis.instrument, self.player.name, self.basis.layers or None
-        )
+        monitor = self._silent.fork()
         if setting is not None:
             monitor.feed(SetPedals(self.begin_us, setting))
         return monitor
