@@ -8,6 +8,7 @@ less than the lowest; and a second player most of all.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from fractions import Fraction
 
 from livepedal.advice.judging.stretch import WRITTEN, Stretch
@@ -17,7 +18,7 @@ from livepedal.advice.remedies.remedy import ChangedNote, Hard, PlaceAdvice, Rem
 from livepedal.advice.remedies.second import SecondSearch
 from livepedal.advice.remedies.starting import rest_for, setting_for
 from livepedal.advice.remedies.tempo import HALF, SLOWEST, fastest, margin
-from livepedal.advice.remedies.trial import Changes, Survey, Trial
+from livepedal.advice.remedies.trial import Changes, Excerpt, Survey, Trial
 from livepedal.model.findings import Layer
 from livepedal.model.hands.nearest_setting import advise as nearest_setting
 
@@ -60,9 +61,10 @@ class InPlace:
         self.fastest_speed: int | None = None
         self.advised_speed: int | None = None
         self._survey = survey
-        self._slower = survey.slower(trial.number, range(place.first, place.until))
         self._forks = forks
-        self._before = forks[place.first]
+        self._music = Excerpt(forks[place.first], range(place.first, place.until), place.since)
+        concerned = range(place.first, max(place.until, trial.at(place.end)))
+        self._slower = replace(self._music, layers=survey.slower(trial.number, concerned))
         self._budget = budget
 
     def advice(self) -> PlaceAdvice:
@@ -103,8 +105,7 @@ class InPlace:
         }
         if not gone or 2 * len(gone) >= len(line):
             return
-        place = self.place
-        if self.trial.plays(self._before, place.first, place.until, gone, since=place.since):
+        if self.trial.plays(self._music, gone):
             start, end = self.trial.attacks[line[0]].us, self.trial.attacks[line[-1]].us
             notes = self._changed(gone)
             yield Remedy(
@@ -140,16 +141,7 @@ class InPlace:
         border = self.fastest_speed = fastest(self._manages, lowest)
         if border is None:
             return
-        attacks = range(place.first, place.until)
-        with_room = margin(
-            self.trial,
-            self._before,
-            attacks,
-            Stretch(place.start, place.end),
-            border,
-            since=place.since,
-            layers=self._slower,
-        )
+        with_room = margin(self.trial, self._slower, Stretch(place.start, place.end), border)
         speed = self.advised_speed = with_room(border)
         if speed >= HALF and self._manages(speed):
             yield slowed(place.start, place.end, speed, *self._faults_at(speed, with_room))
@@ -172,8 +164,7 @@ class InPlace:
         mine = range(since, min(place.until, max(end, place.troubles[-1] + 1)))
 
         def faults(speed: int, counted: range) -> tuple[int, int]:
-            stretch = Stretch(place.start, place.end, speed)
-            return trial.faults(self._before, place.first, counted, stretch, self._slower)
+            return trial.faults(self._slower, Stretch(place.start, place.end, speed), counted)
 
         others = 0
         if place.since > place.first or place.until < end:
@@ -187,11 +178,8 @@ class InPlace:
         return audible, Fraction(with_room(quiet), WRITTEN), others
 
     def _manages(self, speed: int) -> bool:
-        place = self.place
-        stretch = Stretch(place.start, place.end, speed)
-        return self.trial.plays(
-            self._before, place.first, place.until, stretch=stretch, since=place.since, layers=self._slower
-        )
+        stretch = Stretch(self.place.start, self.place.end, speed)
+        return self.trial.plays(self._slower, stretch=stretch)
 
     def rest(self) -> Iterator[Remedy]:
         """A longer rest before the passage, where that is what is missing."""
@@ -199,9 +187,10 @@ class InPlace:
         first = self.trial.at(start)
         if first == 0 or self.place.troubles[0] - first > LOOKBACK:
             return
-        before = self._survey.starts[start].alone(self.trial.number)
-        layers = self._survey.slower(self.trial.number, range(first, self.place.until))
-        longer = rest_for(self.trial, before, first, self.place.until, layers)
+        trial, attacks = self.trial, range(first, self.place.until)
+        before = self._survey.starts[start].alone(trial.number)
+        layers = self._survey.slower(trial.number, attacks)
+        longer = rest_for(trial, Excerpt(before, attacks, layers=layers))
         if longer is not None:
             yield Remedy(RemedyKind.REST, start, start, 2 + Fraction(longer, 1_000_000), longer=longer)
 
@@ -216,7 +205,7 @@ class InPlace:
     def second(self) -> Iterator[Remedy]:
         """A second harp."""
         budget = min(self._budget, BUDGET_SECOND)
-        deal = SecondSearch(self.trial, self.place, self._before, budget).best()
+        deal = SecondSearch(self.trial, self.place, self._music, budget).best()
         if deal is not None:
             yield Remedy(RemedyKind.SECOND_HARP, deal.start, deal.end, LAST_RESORT, second=deal)
 

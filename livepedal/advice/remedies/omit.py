@@ -17,7 +17,7 @@ from collections.abc import Collection, Iterator, Mapping
 from itertools import combinations, islice
 
 from livepedal.advice.remedies.places import LOOKBACK, HardPlace
-from livepedal.advice.remedies.trial import Changes, Trial
+from livepedal.advice.remedies.trial import Changes, Excerpt, Trial
 from livepedal.advice.remedies.voices import Note
 from livepedal.model.findings import Finding, Layer
 from livepedal.model.monitor import BareMonitor
@@ -82,7 +82,8 @@ class NoteSearch:
             changes |= found
             begin = _begin(found, forks)
             forks = {n: fork for n, fork in forks.items() if n <= begin}
-            trouble = self.trial.first_trouble(forks[begin], begin, self.place.until, changes, forks=forks)
+            music = Excerpt(forks[begin], range(begin, self.place.until))
+            trouble = self.trial.first_trouble(music, changes, forks=forks)
 
     def _single(self, trouble: int) -> Iterator[Found]:
         for size in (1, 2):
@@ -119,7 +120,7 @@ class NoteSearch:
             if self._melody and size == 1 and not self.trial.voices.protected(chosen[0][0]):
                 continue
             begin = _begin(found, forks)
-            if self.trial.plays(forks[begin], begin, until, {**changes, **found}):
+            if self.trial.plays(Excerpt(forks[begin], range(begin, until)), {**changes, **found}):
                 yield found
 
     def _empties(self, found: Changes, changes: Changes) -> bool:

@@ -24,10 +24,9 @@ from livepedal.advice.remedies.omit import Forks
 from livepedal.advice.remedies.places import SHORT_PASSAGE, HardPlace, bars_around, passage_at, places_of
 from livepedal.advice.remedies.remedy import Hard, PartAdvice, PassageAdvice, PlaceAdvice, Remedy, RemedyKind
 from livepedal.advice.remedies.tempo import HALF, SLOWEST, PlayerTempo, tempos_of
-from livepedal.advice.remedies.trial import Trial
-from livepedal.model.findings import Kind, Layer, Passage
+from livepedal.advice.remedies.trial import Excerpt, Trial
+from livepedal.model.findings import Kind, Passage
 from livepedal.model.load import Load
-from livepedal.model.monitor import BareMonitor
 from livepedal.music.attacks import Gathered
 from livepedal.music.timemap import TimeMap
 
@@ -212,10 +211,10 @@ class _Part:
         for span in spans:
             speed = heavy.speed(trial.number, passage, [load], SLOWEST, span)
             if speed is not None and speed >= HALF:
-                first = trial.at(passage.start)
-                layers = self.survey.slower(trial.number, range(first, trial.at(passage.end + 1)))
-                before = self.survey.starts[passage.start].alone(layers=layers, audible=True)
-                remedy = slowed_as_judged(trial, before, layers, first, replace(span, speed=speed))
+                attacks = range(trial.at(passage.start), trial.at(passage.end + 1))
+                before = self.survey.starts[passage.start].alone(audible=True)
+                music = Excerpt(before, attacks, layers=self.survey.slower(trial.number, attacks))
+                remedy = slowed_as_judged(trial, music, replace(span, speed=speed))
                 return PlaceAdvice(remedy.start, remedy.end, (load.start,), (remedy,), too_much=True)
         return PlaceAdvice(passage.start, passage.end, (load.start,), (), Hard(speed), too_much=True)
 
@@ -249,21 +248,11 @@ class _Part:
         return self._borne(tempos, passage) if tempos else ()
 
 
-def slowed_as_judged(
-    trial: Trial, before: BareMonitor, layers: frozenset[Layer], first: int, slower: Stretch
-) -> Remedy:
-    """The remedy that some music is slower, with what still cannot be played in it, or only audibly.
-
-    Args:
-        trial: the music.
-        before: of the player alone, just before the attack `first`.
-        layers: those in which there may be trouble.
-        first: the attack to start from.
-        slower: which music is slower.
-    """
+def slowed_as_judged(trial: Trial, music: Excerpt, slower: Stretch) -> Remedy:
+    """The remedy that some music is slower, with what still cannot be played in it, or only audibly."""
     assert slower.end is not None
     counted = range(trial.at(slower.start), trial.at(slower.end))
-    audible, others = trial.faults(before, first, counted, slower, layers)
+    audible, others = trial.faults(music, slower, counted)
     return slowed(slower.start, slower.end, slower.speed, audible, others=others)
 
 
@@ -327,5 +316,6 @@ class ClosedPassage:
             return None
         first = place.first
         ((before,),) = (forks.values() for forks in trial.forks_before([range(first, first + 1)]))
-        layers = self._survey.slower(trial.number, range(first, place.until))
-        return slowed_as_judged(trial, before, layers, first, Stretch(place.start, place.end, speed))
+        attacks = range(first, place.until)
+        music = Excerpt(before, attacks, layers=self._survey.slower(trial.number, attacks))
+        return slowed_as_judged(trial, music, Stretch(place.start, place.end, speed))

@@ -20,10 +20,9 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 from livepedal.advice.remedies.places import HardPlace
-from livepedal.advice.remedies.trial import FEET, HANDS, Trial
+from livepedal.advice.remedies.trial import FEET, HANDS, Excerpt, Trial
 from livepedal.advice.remedies.voices import Note
 from livepedal.model.findings import Layer
-from livepedal.model.monitor import BareMonitor
 from livepedal.music.attacks import events_of
 
 MOST_BARS = 9  # bar lines between which whole bars are tried
@@ -66,20 +65,20 @@ class SecondHarp:
 class SecondSearch:
     """Looks for what a second harp could take over in one place."""
 
-    def __init__(self, trial: Trial, place: HardPlace, before: BareMonitor, budget: int) -> None:
+    def __init__(self, trial: Trial, place: HardPlace, music: Excerpt, budget: int) -> None:
         """The arguments of the search.
 
         Args:
             trial: the music.
             place: the place.
-            before: the player just before the first attack of the place.
+            music: the place as it is put to the first player.
             budget: attacks that it may judge.
         """
         self.trial = trial
         self.place = place
         self.troubles = place.troubles
         self.lines = place.lines  # where handing over is easy
-        self._before = before
+        self._music = music
         self._limit = trial.judged + budget
 
     def best(self) -> SecondHarp | None:
@@ -116,10 +115,7 @@ class SecondSearch:
 
     def _first_plays(self, theirs: frozenset[Note], layers: frozenset[Layer]) -> bool:
         """Whether the first can play on without these notes."""
-        place, gone = self.place, dict.fromkeys(theirs)
-        return self.trial.plays(
-            self._before, place.first, place.until, gone, since=place.since, layers=layers
-        )
+        return self.trial.plays(replace(self._music, layers=layers), dict.fromkeys(theirs))
 
     def _deals(self) -> Iterator[SecondHarp]:
         whole, quick = self._whole_bars()

@@ -13,10 +13,8 @@ from itertools import combinations, product
 from livepedal.advice.judging.part import planner_for
 from livepedal.advice.judging.stretch import Stretch
 from livepedal.advice.remedies.tempo import border
-from livepedal.advice.remedies.trial import Trial
+from livepedal.advice.remedies.trial import Excerpt, Trial
 from livepedal.harp import Pedal, Position, Setting
-from livepedal.model.findings import Layer
-from livepedal.model.monitor import BareMonitor
 
 MOST_MOVED = 2  # pedals that are tried elsewhere; beyond that the plan is asked
 PLANNED = 300  # attacks that are planned for a setting
@@ -28,7 +26,7 @@ def setting_for(trial: Trial, until: int, asked: Setting) -> Setting | None:
     """The nearest setting to the one asked for with which the attacks before `until` can be played, if any."""
 
     def plays(setting: Setting | None) -> bool:
-        return trial.plays(trial.fresh(setting), 0, until)
+        return trial.plays(Excerpt(trial.fresh(setting), range(until)))
 
     if not plays(None):
         return None
@@ -56,19 +54,11 @@ def _near(asked: Setting) -> Iterator[Setting]:
         yield from (setting for *_, setting in found)
 
 
-def rest_for(trial: Trial, before: BareMonitor, first: int, until: int, layers: frozenset[Layer]) -> int | None:
-    """How much longer (µs, in tenths of a second) the rest before an attack has to be; None: that does not help.
-
-    Args:
-        trial: the music.
-        before: the monitor just before the attack `first`.
-        first: the attack to start from.
-        until: the attack before which judging stops.
-        layers: those in which it may fail.
-    """
+def rest_for(trial: Trial, music: Excerpt) -> int | None:
+    """How much longer (µs, in tenths of a second) the rest before some music has to be; None: that does not help."""
 
     def manages(longer: int) -> bool:
-        stretch = Stretch(trial.attacks[first].us, later=longer)
-        return trial.plays(before, first, until, stretch=stretch, layers=layers)
+        later = Stretch(trial.attacks[music.attacks.start].us, later=longer)
+        return trial.plays(music, stretch=later)
 
     return border(manages, LONGEST_REST, 0, REST_STEP) if manages(LONGEST_REST) else None

@@ -20,9 +20,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from livepedal.advice.judging.stretch import WRITTEN, Stretch
-from livepedal.advice.remedies.trial import Survey, Trial
-from livepedal.model.findings import Layer, Passage
-from livepedal.model.monitor import BareMonitor
+from livepedal.advice.remedies.trial import Excerpt, Survey, Trial
+from livepedal.model.findings import Passage
 
 HALF = WRITTEN // 2  # the slowest that is still a remedy
 SLOWEST = 120  # about an eighth; nothing slower is tried
@@ -71,30 +70,17 @@ def next_faster(speed: int) -> int:
     return speed + (STEP if speed >= HALF else FINE)
 
 
-def margin(
-    trial: Trial,
-    before: BareMonitor,
-    attacks: range,
-    slower: Stretch,
-    border: int,
-    *,
-    since: int = 0,
-    layers: frozenset[Layer],
-) -> Callable[[int], int]:
+def margin(trial: Trial, music: Excerpt, slower: Stretch, border: int) -> Callable[[int], int]:
     """Makes speeds slower by so much that there is room for an uneven hand.
 
     Args:
-        trial: the music.
-        before: of the player alone, just before the first of the attacks.
-        attacks: judged for the first trouble at the next faster speed, and the time it needs.
+        trial: the whole.
+        music: judged for the first trouble at the next faster speed, and the time it needs.
         slower: which music is slower, whatever its speed.
         border: the fastest speed (thousandths) that is managed.
-        since: troubles before this attack do not count.
-        layers: those in which there may be trouble.
     """
-    above, needed = replace(slower, speed=next_faster(border)), 0
-    if border < WRITTEN:
-        needed = trial.needed(before, attacks.start, attacks.stop, above, since=since, layers=layers)
+    above = replace(slower, speed=next_faster(border))
+    needed = trial.needed(music, above) if border < WRITTEN else 0
 
     def with_room(speed: int) -> int:
         if not needed:
@@ -166,14 +152,15 @@ def tempos_of(
     if passage is not None:
         start, end = passage.start, passage.end
         before, first, until = survey.starts[start], trial.at(start), trial.at(end + 1)
-    attacks = range(first, until)
+    attacks, slower = range(first, until), Stretch(start, end)
     found: list[PlayerTempo] = []
     known: int | None = None
     for number, player in enumerate(trial.players):
-        own, layers = before.alone(number, audible=True), survey.slower(number, attacks)
+        own = before.alone(number, audible=True)
+        music = Excerpt(own, attacks, layers=survey.slower(number, attacks))
 
-        def manages(speed: int, own: BareMonitor = own, layers: frozenset[Layer] = layers) -> bool:
-            return trial.plays(own, first, until, stretch=Stretch(start, end, speed), layers=layers)
+        def manages(speed: int, music: Excerpt = music) -> bool:
+            return trial.plays(music, stretch=replace(slower, speed=speed))
 
         if survey.cannot[number].isdisjoint(attacks):
             known = WRITTEN
@@ -181,10 +168,10 @@ def tempos_of(
             known = fastest(manages, HALF, known=known, guess=guess if number == trial.number else None)
         speed, audible = known, 0
         if known is not None and known < WRITTEN:
-            speed = margin(trial, own, attacks, Stretch(start, end), known, layers=layers)(known)
+            speed = margin(trial, music, slower, known)(known)
             if found and found[-1].speed is not None:
                 speed = max(speed, found[-1].speed)
             if speed >= HALF:
-                audible, _ = trial.faults(own, first, attacks, Stretch(start, end, speed), layers)
+                audible, _ = trial.faults(music, replace(slower, speed=speed))
         found.append(PlayerTempo(player.name, speed, audible))
     return tuple(found)

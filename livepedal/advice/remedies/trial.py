@@ -56,6 +56,23 @@ class Survey:
         return FEET if self.hands[number].isdisjoint(attacks) else FEET | HANDS
 
 
+@dataclass(frozen=True, slots=True)
+class Excerpt:
+    """Some of the music, as it is put to one player.
+
+    Attributes:
+        before: of the player alone, just before the first attack; it is forked, not changed.
+        attacks: their numbers; judging stops before the end of them.
+        since: troubles before this attack do not count.
+        layers: the only ones in which a trouble counts.
+    """
+
+    before: BareMonitor
+    attacks: range
+    since: int = 0
+    layers: frozenset[Layer] = FEET | HANDS
+
+
 def legato(attacks: Sequence[Gathered], overlap: int) -> tuple[Gathered, ...]:
     """The attacks, where a key that comes up within `overlap` (µs) after one of them comes up with it.
 
@@ -103,7 +120,9 @@ class Trial:
 
     def everybody(self, setting: Setting | None = None) -> BareMonitor:
         """A new monitor of all three players, with the pedals set like this."""
-        monitor = BareMonitor(self.figures, self.basis.instrument, self.player.name, self.basis.layers or None)
+        monitor = BareMonitor(
+            self.figures, self.basis.instrument, self.player.name, self.basis.layers or None
+        )
         if setting is not None:
             monitor.feed(SetPedals(self.begin_us, setting))
         return monitor
@@ -117,7 +136,7 @@ class Trial:
         return bisect_left(self.attacks, us, key=lambda attack: attack.us)
 
     def events_from(
-        self, first: int, changes: Changes = UNCHANGED, stretch: Stretch | None = None
+        self, first: int, changes: Changes = UNCHANGED, stretch: Stretch = AS_WRITTEN
     ) -> Iterator[Event]:
         """The events from the attack `first` on, changed; keys that are down by then still come up."""
         begin = self._begins[first] if first < len(self._begins) else len(self.events)
@@ -126,7 +145,7 @@ class Trial:
             pitch = changes.get((event.source, event.pitch), event.pitch) if changes else event.pitch
             if pitch is None:
                 continue
-            us = event.us if stretch is None else stretch.at(event.us)
+            us = event.us if stretch is AS_WRITTEN else stretch.at(event.us)
             yield event if us == event.us and pitch == event.pitch else replace(event, us=us, pitch=pitch)
 
     def play(
@@ -151,14 +170,10 @@ class Trial:
 
     def first_trouble(
         self,
-        monitor: BareMonitor,
-        first: int,
-        until: int,
+        music: Excerpt,
         changes: Changes = UNCHANGED,
-        stretch: Stretch | None = None,
+        stretch: Stretch = AS_WRITTEN,
         *,
-        since: int = 0,
-        layers: frozenset[Layer] | None = None,
         forks: dict[int, BareMonitor] | None = None,
         findings: dict[int, Finding] | None = None,
     ) -> int | None:
@@ -167,27 +182,23 @@ class Trial:
         What the hands turn out to play as a figuration is no trouble.
 
         Args:
-            monitor: of a player alone, just before the attack `first`; it is forked, not changed.
-            first: the attack to start from.
-            until: the attack before which judging stops.
+            music: as far as it is judged.
             changes: of notes.
             stretch: which music is slower.
-            since: troubles before this attack do not count.
-            layers: the only ones in which a trouble counts.
             forks: receives a fork from before each attack.
             findings: as for `play`.
         """
-        monitor = monitor.alone(layers=layers)
+        monitor, since = music.before.alone(layers=music.layers), music.since
         before, of_hands = self._unplayable(monitor), self._unplayable(monitor, Layer.HANDS)
         attack, us = -1, 0
-        for note in self.play(monitor, self.events_from(first, changes, stretch), findings):
+        for note in self.play(monitor, self.events_from(music.attacks.start, changes, stretch), findings):
             now, hands = self._unplayable(monitor), self._unplayable(monitor, Layer.HANDS)
             if now > before and attack >= since:
                 coming = self.events_from(note.source, changes, stretch)
                 if hands == of_hands or not _taken_back(monitor, us, coming, note.source + SOON):
                     return attack
             before, of_hands, attack, us = now, hands, note.source, note.us
-            if attack >= until:
+            if attack >= music.attacks.stop:
                 return None
             if forks is not None:
                 forks[attack] = monitor.fork()
@@ -196,70 +207,35 @@ class Trial:
     def _unplayable(self, monitor: BareMonitor, layer: Layer | None = None) -> int:
         return monitor.counts(layer)[monitor.number].unplayable
 
-    def plays(
-        self,
-        monitor: BareMonitor,
-        first: int,
-        until: int,
-        changes: Changes = UNCHANGED,
-        stretch: Stretch | None = None,
-        *,
-        since: int = 0,
-        layers: frozenset[Layer] = FEET | HANDS,
-    ) -> bool:
-        """Whether the player can play it: the feet, which are quickly judged, and then the hands.
-
-        The arguments are those of `first_trouble`.
-        """
+    def plays(self, music: Excerpt, changes: Changes = UNCHANGED, stretch: Stretch = AS_WRITTEN) -> bool:
+        """Whether there is no trouble: for the feet, which are quickly judged, and then for the hands."""
         return not any(
-            self.first_trouble(monitor, first, until, changes, stretch, since=since, layers=some) is not None
-            for some in (FEET & layers, HANDS & layers)
-            if some & monitor.layers
+            self.first_trouble(replace(music, layers=layers), changes, stretch) is not None
+            for layers in (FEET & music.layers, HANDS & music.layers)
+            if layers & music.before.layers
         )
 
-    def needed(
-        self,
-        monitor: BareMonitor,
-        first: int,
-        until: int,
-        stretch: Stretch = AS_WRITTEN,
-        *,
-        since: int = 0,
-        layers: frozenset[Layer] | None = None,
-    ) -> int:
-        """The time (µs) that the first trouble needs at least; 0 if there is none, or it is not about time.
-
-        The arguments are those of `first_trouble`.
-        """
-        monitor = monitor.fork()
-        monitor.explain = explain
+    def needed(self, music: Excerpt, stretch: Stretch = AS_WRITTEN) -> int:
+        """The time (µs) that the first trouble needs at least; 0 if there is none, or it is not about time."""
+        explained = music.before.fork()
+        explained.explain = explain
         found: dict[int, Finding] = {}
-        trouble = self.first_trouble(
-            monitor, first, until, stretch=stretch, since=since, layers=layers, findings=found
-        )
+        trouble = self.first_trouble(replace(music, before=explained), stretch=stretch, findings=found)
         us = None if trouble is None else stretch.at(self.attacks[trouble].us)
         return min((one.needed for one in found.values() if one.needed and one.us == us), default=0)
 
-    def faults(
-        self,
-        monitor: BareMonitor,
-        first: int,
-        counted: range,
-        stretch: Stretch,
-        layers: frozenset[Layer] | None = None,
-    ) -> tuple[int, int]:
+    def faults(self, music: Excerpt, stretch: Stretch, counted: range | None = None) -> tuple[int, int]:
         """How many attacks are played only with an audible pedal change at another tempo, and how many not at all.
 
         Args:
-            monitor: of a player alone who tells these apart, just before the attack `first`; it is not changed.
-            first: the attack to start from.
-            counted: the attacks to count.
+            music: put to a player who tells these apart.
             stretch: which music is slower.
-            layers: the only ones in which a trouble counts.
+            counted: the attacks to count; None: all.
         """
-        monitor = monitor.alone(layers=layers, audible=True)
+        monitor = music.before.alone(layers=music.layers, audible=True)
+        counted = music.attacks if counted is None else counted
         moments: set[int] = set()
-        for note in self.play(monitor, self.events_from(first, stretch=stretch)):
+        for note in self.play(monitor, self.events_from(music.attacks.start, stretch=stretch)):
             if note.source >= counted.stop + SOON:
                 break
             if note.source in counted:

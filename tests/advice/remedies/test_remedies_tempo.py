@@ -14,7 +14,7 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.stretch import WRITTEN, Stretch
 from livepedal.advice.remedies.telling import Teller, slower
 from livepedal.advice.remedies.tempo import HALF, PlayerTempo, fastest, tempos_of
-from livepedal.advice.remedies.trial import Trial
+from livepedal.advice.remedies.trial import Excerpt, Trial
 from livepedal.harp import Figures, TempoFigures
 from livepedal.model.findings import Layer
 from livepedal.music.attacks import Gathered
@@ -46,17 +46,16 @@ def test_the_judge_agrees_at_the_tempo_found_and_above_it(kind: str, seed: int) 
         tempo=TempoFigures(0),
     )
     trial = Trial(attacks, Basis(figures, harp_of(player.harp), layers=FEET))
-    alone, every = trial.fresh(), len(attacks)
-    speed: int | None = WRITTEN
-    if not trial.plays(alone, 0, every):
-        speed = fastest(lambda speed: trial.plays(alone, 0, every, stretch=Stretch(0, None, speed)))
+    music, speed = Excerpt(trial.fresh(), range(len(attacks))), WRITTEN
+    if not trial.plays(music):
+        speed = fastest(lambda speed: trial.plays(music, stretch=Stretch(0, None, speed))) or 0
     told = tempos_of(trial, trial.survey())[1].speed
-    assert told == (None if speed is None or speed < HALF else speed)
+    assert told == (speed if speed >= HALF else None)
 
     def judge(ratio: Fraction) -> bool:
         return cpsat.feasible(passage(slowed(trial.attacks, ratio)), player, "sliding", len(attacks))
 
-    if speed is None:
+    if not speed:
         assert not judge(Fraction(12, 100))
         return
     assert judge(Fraction(speed, 1000))
@@ -75,9 +74,8 @@ def test_every_slower_tempo_will_do_too() -> None:
     )
     trial = Trial(attacks, Basis(STEADY, HARP, layers=FEET))
     for speed in range(1000, 100, -10):
-        assert trial.faults(
-            trial.everybody().alone(1, audible=True), 0, range(3), Stretch(0, None, speed)
-        ) == (0, 0)
+        music = Excerpt(trial.everybody().alone(audible=True), range(3))
+        assert trial.faults(music, Stretch(0, None, speed)) == (0, 0)
 
 
 def test_figures_stay_in_real_time() -> None:
@@ -143,7 +141,7 @@ def plays(attacks: Sequence[Gathered], speed: int, uneven: int, seed: int) -> bo
         ]
         found.append(Gathered(us, tuple(notes)))
     trial = Trial(found, Basis(STEADY, HARP))
-    return trial.first_trouble(trial.fresh(), 0, len(found)) is None
+    return trial.first_trouble(Excerpt(trial.fresh(), range(len(found)))) is None
 
 
 @pytest.mark.parametrize("name", ["03-paddle-wheel.mid", "again"])

@@ -8,7 +8,7 @@ import pytest
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.remedies.search import advise
-from livepedal.advice.remedies.trial import Trial
+from livepedal.advice.remedies.trial import Excerpt, Trial
 from livepedal.model.why import explain
 from livepedal.music.attacks import Gathered
 from tests.advice.changed import BUILTIN, HARP
@@ -43,6 +43,10 @@ def in_turn(groups: Sequence[tuple[int, ...]], rate: int, strokes: int) -> list[
     ]
 
 
+def all_of(trial: Trial) -> Excerpt:
+    return Excerpt(trial.fresh(), range(len(trial.attacks)))
+
+
 TREMOLOS = [
     ([(52, 55, 59)], 20),
     ([(59,), (64, 73, 75)], 25),
@@ -68,15 +72,14 @@ def test_what_a_tremolo_takes_back_is_no_trouble(groups: list[tuple[int, ...]], 
     for player in BUILTIN.players:
         alone = Trial(tremolo, Basis(BUILTIN, HARP, player.name))
         troubles = alone.survey().findings
-        assert alone.first_trouble(alone.fresh(), 0, len(tremolo)) == min(troubles, default=None), player.name
-        assert bool(alone.needed(alone.fresh(), 0, len(tremolo))) == bool(troubles), player.name
+        assert alone.first_trouble(all_of(alone)) == min(troubles, default=None), player.name
+        assert bool(alone.needed(all_of(alone))) == bool(troubles), player.name
     both = Trial([*tremolo, *line], basis)
-    first = both.first_trouble(both.fresh(), 0, len(both.attacks))
+    first = both.first_trouble(all_of(both))
     assert first is not None
     assert first >= len(tremolo)
-    assert both.needed(both.fresh(), 0, len(both.attacks)) == Trial(line, basis).needed(
-        Trial(line, basis).fresh(), 0, len(line)
-    )
+    after = Trial(line, basis)
+    assert both.needed(all_of(both)) == after.needed(all_of(after))
     advice = advise([*tremolo, *line], basis)
     assert {
         us >= begin for passage in advice.passages for place in passage.places for us in place.troubles
