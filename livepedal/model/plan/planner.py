@@ -269,28 +269,19 @@ class Planner:
     ) -> Plan:
         positions: list[Position | None] = list(start.positions if start else (None,) * 7)
         spellings = []
-        # What is spelled the same way is spelled once: by the ways of an attack and those that were taken.
-        known: dict[tuple[int, int, int], tuple[Spelling | None, ...]] = {}
         path = search.path(best)
-        for attack, choices, out, step in zip(music.attacks, music.choices, music.out, path, strict=True):
-            left, right = step.left_way, step.right_way
-            key = id(choices), id(left), id(right)
-            spelled = known.get(key)
-            if spelled is None or out:
-                where: dict[int, tuple[int, int]] = {}
-                for way, first in ((left, 0), (right, RIGHT_FIRST_PEDAL)):
-                    for index, position, keys in way:
-                        pedal = first + index
-                        if positions[pedal] is None:
-                            positions[pedal] = Position(position)
-                        for pitch in pitches_of(keys):
-                            where[pitch] = pedal, position
-                spelled = tuple(
-                    [None if pitch in out else self._spelling(pitch, where) for pitch, _ in attack.notes]
-                )
-                if not out:
-                    known[key] = spelled
-            spellings.append(spelled)
+        for attack, out, step in zip(music.attacks, music.out, path, strict=True):
+            where: dict[int, tuple[int, int]] = {}
+            for way, first in ((step.left_way, 0), (step.right_way, RIGHT_FIRST_PEDAL)):
+                for index, position, keys in way:
+                    pedal = first + index
+                    if positions[pedal] is None:
+                        positions[pedal] = Position(position)
+                    for pitch in pitches_of(keys):
+                        where[pitch] = pedal, position
+            spellings.append(
+                tuple([None if pitch in out else self._spelling(pitch, where) for pitch, _ in attack.notes])
+            )
         moves = self._due(best, music, search, start, start_us)
         timing = Timing(Moments(music.attacks, beats), self.easy_lead, self.easy_cycle)
         changes = timing.changes(moves)
