@@ -89,6 +89,7 @@ class _Part:
         self.advised: dict[Passage, list[PlaceAdvice]] = {}
         self.tempos: tuple[PlayerTempo, ...] = ()
         self._speeds: dict[Passage, list[int]] = {}  # that each place of it would be playable at
+        self._guesses: dict[int, int] = {}  # speeds that each player is likely to manage
         self._latest: int | None = None  # the fastest speed of the place before
         self._budget = BUDGET + BUDGET_EACH * len(trial.attacks)  # attacks that may still be judged
         self._heavy: Heavy | None = None
@@ -173,8 +174,8 @@ class _Part:
     def try_slower(self, loads: Sequence[Load], too_much: Sequence[bool]) -> None:
         """How fast the whole can be, and where there is too much at once; loads, too_much: as for `advise`."""
         # What the slowest place allows is nearly always what the whole allows.
-        slowest = min((speed for some in self._speeds.values() for speed in some), default=None)
-        self.tempos = tempos_of(self.trial, self.survey, guess=slowest)
+        self._guess(speed for some in self._speeds.values() for speed in some)
+        self.tempos = tempos_of(self.trial, self.survey, guesses=self._guesses)
         # Planning it all once more takes long; whoever cannot play it at any tempo needs no such word.
         heavy = [n for n, much in enumerate(too_much) if much and self.tempos[n].sensible]
         if not loads and not heavy:
@@ -191,6 +192,12 @@ class _Part:
         for load in loads:
             passage = passage_at(self.survey.passages, load.start)
             self._tell(passage, self._slower(self._heavy, load, passage))
+
+    def _guess(self, speeds: Iterable[int]) -> None:
+        """The chosen player is likely to manage the slowest of these speeds, if there are any."""
+        slowest = min(speeds, default=None)
+        if slowest is not None:
+            self._guesses[self.trial.number] = slowest
 
     def _borne(
         self, tempos: Sequence[PlayerTempo], passage: Passage | None = None, whole: bool = False
@@ -245,7 +252,8 @@ class _Part:
         """How fast each player manages one of several passages."""
         tempos: tuple[PlayerTempo, ...] = ()
         if passage in self._speeds:
-            tempos = tempos_of(self.trial, self.survey, passage, guess=min(self._speeds[passage]))
+            self._guess(self._speeds[passage])
+            tempos = tempos_of(self.trial, self.survey, passage, self._guesses)
         elif any(passage in some for some in self._too_much.values()):
             tempos = tuple(PlayerTempo(player.name, WRITTEN) for player in self.trial.players)
         return self._borne(tempos, passage) if tempos else ()

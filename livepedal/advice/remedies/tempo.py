@@ -135,7 +135,7 @@ def border(manages: Callable[[int], bool], good: int, bad: int, step: int) -> in
 
 
 def tempos_of(
-    trial: Trial, survey: Survey, passage: Passage | None = None, guess: int | None = None
+    trial: Trial, survey: Survey, passage: Passage | None = None, guesses: dict[int, int] | None = None
 ) -> tuple[PlayerTempo, ...]:
     """How fast each of the three players, the relaxed first, manages the whole part or one passage.
 
@@ -145,7 +145,7 @@ def tempos_of(
         trial: the music.
         survey: of the whole.
         passage: the passage; None: the whole part.
-        guess: a speed that the chosen player is likely to manage.
+        guesses: speeds that players (0 to 2) are likely to manage; receives those that they do.
     """
     before, first, until = trial.everybody(trial.basis.setting), 0, len(trial.attacks)
     start, end = trial.begin_us, None
@@ -153,6 +153,7 @@ def tempos_of(
         start, end = passage.start, passage.end
         before, first, until = survey.starts[start], trial.at(start), trial.at(end + 1)
     attacks, slower = range(first, until), Stretch(start, end)
+    guesses = {} if guesses is None else guesses
     found: list[PlayerTempo] = []
     known: int | None = None
     for number, player in enumerate(trial.players):
@@ -165,9 +166,10 @@ def tempos_of(
         if survey.cannot[number].isdisjoint(attacks):
             known = WRITTEN
         elif known != WRITTEN:
-            known = fastest(manages, HALF, known=known, guess=guess if number == trial.number else None)
+            known = fastest(manages, HALF, known=known, guess=guesses.get(number))
         speed, audible = known, 0
         if known is not None and known < WRITTEN:
+            guesses[number] = known
             speed = margin(trial, music, slower, known)(known)
             if found and found[-1].speed is not None:
                 speed = max(speed, found[-1].speed)
