@@ -151,6 +151,16 @@ def flagged(change: PedalChange) -> str:
     return f"{change_name(change)}{FLAGS.get(change_kind(change), '')}"
 
 
+def after(part: PartReport, change: PedalChange) -> str:
+    """"after " where a change is told at the note before it, else ""; one without time has no moment but that."""
+    return "" if change.possible and part.place_of(change) == part.place(change.us) else "after "
+
+
+def change_at(part: PartReport, change: PedalChange) -> str:
+    """A change in its bar: "beat 3 G♯", "after beat 1¼ G♮*"."""
+    return f"{after(part, change)}beat {beat(part.place_of(change).beat)} {flagged(change)}"
+
+
 def short(spelling: Spelling) -> str:
     """Letter and accidental without octave."""
     return spelling.string.pedal.at(spelling.position)

@@ -87,7 +87,7 @@ class Plan:
     def told_at(self, change: PedalChange, time_map: TimeMap) -> int:
         """The moment (µs) at which a part would have a change.
 
-        On its own beat; else under the note that it comes at or just after, if no beat lies between.
+        On its own beat; else at the note that it comes at or just after, if no beat lies between.
         """
         place, number = time_map.place(change.us), bisect_right(self.attacks, change.us)
         if number and place.beat.denominator > 1:

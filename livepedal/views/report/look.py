@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
+from operator import itemgetter
 
 from livepedal.advice.judging.report import PartReport
-from livepedal.music.timemap import Place
 from livepedal.views import words
 from livepedal.views.lines import Line, Span, Tone, badge_of, line
 from livepedal.views.signs import Signs
@@ -90,13 +90,12 @@ class Look:
             return Tone.STRONG, f"{self.signs.chosen} {player} player"
         return Tone.PLAIN, f"  {player} player"
 
-    def bars(self, events: Iterable[tuple[Place, str]]) -> Iterator[Line]:
+    def bars(self, events: Iterable[tuple[int, str]]) -> Iterator[Line]:
         """A row for each bar: "bar 3  beat 1 F♯ · beat 2½ C♮"."""
         placed = list(events)
-        width = max((len(str(place.bar)) for place, _ in placed), default=1)
-        for bar, group in groupby(placed, key=lambda event: event[0].bar):
-            texts = [f"beat {words.beat(place.beat)} {text}" for place, text in group]
-            yield from self.row(f"{INDENT * 2}bar {bar:>{width}}  ", " · ".join(texts))
+        width = max((len(str(bar)) for bar, _ in placed), default=1)
+        for bar, group in groupby(placed, key=itemgetter(0)):
+            yield from self.row(f"{INDENT * 2}bar {bar:>{width}}  ", " · ".join(text for _, text in group))
 
     def headline(self, part: PartReport, file_name: str) -> Line:
         """A part's verdict, and its name."""

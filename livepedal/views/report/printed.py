@@ -21,7 +21,9 @@ def printed_lines(printed: Printed, part: PartReport, look: Look) -> Iterator[Li
     """The heading, the marks by bar, the slips in order of time."""
     count = words.counted(len(printed.marks), "pedal mark")
     yield from look.heading("Printed pedalling", f": {count}, {words.counted(printed.changes, 'change')}")
-    yield from look.bars((part.place(mark.us), _pedals(mark)) for mark in printed.marks)
+    places = [part.place(mark.us) for mark in printed.marks]
+    marks = zip(places, printed.marks, strict=True)
+    yield from look.bars((at.bar, f"beat {words.beat(at.beat)} {_pedals(mark)}") for at, mark in marks)
     if printed.before:
         needed = "one change is" if printed.before == 1 else f"{printed.before} changes are"
         yield from look.faint(f"Before the first mark {needed} needed but not marked.")

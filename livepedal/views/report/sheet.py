@@ -80,10 +80,7 @@ def _bars(sheet: Sheet, look: Look) -> Iterator[Line]:
         ]
         yield from look.row(head, "  ".join(beats) or "-")
         if bar.changes:
-            changes = ", ".join(
-                f"beat {words.beat(sheet.report.place_of(item.change).beat)} {words.flagged(item.change)}"
-                for item in bar.changes
-            )
+            changes = ", ".join(words.change_at(sheet.report, item.change) for item in bar.changes)
             yield from look.row(" " * len(head), f"pedals: {changes}", Tone.FREE, hang=len(head) + 8)
 
 

@@ -149,7 +149,7 @@ def _changes(part: CheckedPart, look: Look) -> Iterator[Line]:
     left, right = part.plan.feet
     feet = f"{len(changes)} (left foot {left}, right foot {right})"
     yield from look.heading("Pedal changes", f" for the {part.player} player: {feet}")
-    yield from look.bars((part.place_of(change), words.flagged(change)) for change in changes)
+    yield from look.bars((part.place_of(change).bar, words.change_at(part, change)) for change in changes)
     yield from flag_lines(changes, look, counted=part.spelling is not None)
 
 
