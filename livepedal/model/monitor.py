@@ -6,7 +6,7 @@ readings from before the open attack are kept, and the attack is judged again wi
 late note changes comes again under the same `id`, its `revised` counted up, and one that it mends comes again
 `withdrawn`. So the verdict on an attack does not hang on the order in which its notes arrive.
 
-Three players are tracked side by side, each under two notions of when a string is free (readings.py): six trackers of
+Three players are tracked side by side, each under two notions of when a string is free (free.py): six trackers of
 the same code. No reading left under *sliding*: that player cannot play the attack. One under sliding but none under
 *held*: only with an audible pedal change. The verdict of the attack follows (findings.grade). Findings are about the
 chosen player; what the others meet is counted, since chromatic music would drown its reader in what a relaxed player

@@ -1,7 +1,7 @@
 """Worth knowing, and no fault: what a player will do about it, or what will be heard.
 
 - What the hands only just manage (model/hands/).
-- A chord too wide or too full to take at once, with time to roll it (model/grips.py).
+- A chord too wide or too full to take at once, with time to roll it (model/hands/grips.py).
 - The right hand low in the bass (figures.toml, [hands]).
 - Wire strings in quick succession, which blur, and the lowest ones, which buzz (figures.toml, [hands]).
 - A pedal that moves while its letter still rings in some octave (model/ringing_remarks.py).
