@@ -77,7 +77,7 @@ class Grips:
             and (count < 3 or self.span(block[0], block[-2]) <= player.inner_reach)
         )
 
-    def _flat(self, block: Block, player: Player) -> bool:
+    def flat(self, block: Block, player: Player) -> bool:
         """Whether one hand can take these notes at one moment, unbroken."""
         return self.fits(block, player) and (len(block) < 2 or self.span(block[0], block[-1]) <= player.reach)
 
@@ -100,7 +100,7 @@ class Grips:
             if min(again[0]) < NEVER and min(again[1]) < NEVER:
                 awkward = sum(max(0, p - MIDDLE) for p in left) + sum(max(0, MIDDLE - p) for p in right)
                 awkward += TWICE * (again[0][0] > 0) + TWICE * (again[1][0] > 0)
-                flat = self._flat(left, self.players[0]) and self._flat(right, self.players[0])
+                flat = self.flat(left, self.players[0]) and self.flat(right, self.players[0])
                 found.append(HandSplit(left, right, again[0], again[1], awkward, rolled=not flat))
         return found
 
