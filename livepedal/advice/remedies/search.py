@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 MOST_PARTED = (
     40  # troubles of a place that is looked at piece by piece; where there are more, it is other music
 )
-BUDGET_EACH = 12  # and for all places, so many times the attacks of the part
+BUDGET_EACH = 20  # and for all places, so many times the attacks of the part
 
 
 def advise(
