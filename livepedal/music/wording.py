@@ -115,12 +115,12 @@ def plain(text: str) -> str:
 
 
 def not_all_tried(tried: str) -> str:
-    """A remark that fewer pedal changes may be possible.
+    """A remark that a better way may exist.
 
     Args:
         tried: what was tried, such as "pedalling".
     """
-    return f"Fewer pedal changes may be possible: not every {tried} was tried"
+    return f"A better way may exist: not every {tried} was tried"
 
 
 def within(sentence: str) -> str:

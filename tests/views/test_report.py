@@ -253,11 +253,11 @@ def test_a_bounded_search_for_the_changes_is_told_with_them() -> None:
     """As on the spelling sheet; no fewer than none can be there."""
     made = part()
     bounded = replace(made, plan=replace(made.plan, bounded=3))
-    says = "Remark: Fewer pedal changes may be possible: not every pedalling was tried."
+    says = "Remark: A better way may exist: not every pedalling was tried."
     assert says in text(report(FileReport("a.mid", (bounded,))))
     assert "Fewer pedal changes" not in text(report(FileReport("a.mid", (made,))))
     far = replace(bounded, plan=replace(bounded.plan, over=Over("tight change", 2)))
-    assert says[:-1] + " (at most 2 tight changes fewer)." in text(
+    assert says[:-1] + " (it could save at most 2 tight changes)." in text(
         report(FileReport("a.mid", (far,)))
     ).replace("\n", " ")
     none = replace(bounded, plan=replace(bounded.plan, changes=()))

@@ -142,7 +142,7 @@ class PartReport:
             return self.not_the_best
         over = self.plan.over
         return not_all_tried("pedalling") + (
-            f" (at most {counted(over.count, over.what)} fewer)" if over else ""
+            f" (it could save at most {counted(over.count, over.what)})" if over else ""
         )
 
     @property

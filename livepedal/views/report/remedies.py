@@ -18,7 +18,10 @@ from livepedal.views.report.look import Look
 def remedy_lines(part: CheckedPart, look: Look) -> Iterator[Line]:
     """The remedies of a part: all of them, or the best of each place."""
     advice = part.advice
-    if advice is None or not advice.passages:
+    if advice is None:
+        return
+    if not advice.passages:
+        yield from look.heading(f"The {part.player} player needs no remedy")
         return
     passages = advice.passages
     teller = Teller(advice.instrument, part.time_map, look.middle_c, part.struck)

@@ -156,7 +156,7 @@ def _places(what: str, places: Sequence[Place], look: Look) -> Iterator[Line]:
 
 
 def _players(reports: Sequence[PartReport], look: Look) -> Iterator[Line]:
-    """A row for each player, and whether fewer pedal changes may be possible."""
+    """A row for each player, and whether a better way may exist."""
     for report in reports:
         facts = [words.counted(report.notes, "note"), words.changes(len(report.plan.changes))]
         if troubles := _troubles(report):
