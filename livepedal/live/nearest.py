@@ -45,7 +45,8 @@ class Nearest:
         self.answered = 0
         self.here = here
         self._faults = faults
-        self._known: OrderedDict[_Key, Instead] = OrderedDict()
+        # By key, and whether the next attack was known by then.
+        self._known: OrderedDict[tuple[_Key, bool], Instead] = OrderedDict()
         self._waiting: dict[_Key, _Asked] = {}
         # On the last attack that cannot be played, until another one comes.
         self._latest: dict[_Key, _Asked] = {}
@@ -80,8 +81,12 @@ class Nearest:
                 self._worker.submit(self._work)
 
     def of(self, take: int, finding: Finding) -> Instead | None:
-        """The answer for a finding; None while there is none."""
-        return self._known.get(_key(take, finding))
+        """The answer for a finding, with the next attack in mind if that has come; None while there is none."""
+        return self._known.get((_key(take, finding), True)) or self.at_once(take, finding)
+
+    def at_once(self, take: int, finding: Finding) -> Instead | None:
+        """The answer as it was before the next attack came, however quick the music: for lines, which stay."""
+        return self._known.get((_key(take, finding), False))
 
     def end(self) -> None:
         """Stop."""
@@ -92,7 +97,7 @@ class Nearest:
         while self._waiting:
             key, asked = self._waiting.popitem()  # the latest first
             try:
-                self._known[key] = asked.case.instead(asked.quarter, asked.until)
+                self._known[key, asked.until is not None] = asked.case.instead(asked.quarter, asked.until)
             except Exception as error:
                 if self._faults is None:
                     raise

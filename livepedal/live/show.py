@@ -121,7 +121,7 @@ class Screened:
             case Finding() as finding:
                 # A withdrawn finding disappears from the screen, so that is said there too.
                 say = self.say if finding.withdrawn else self._line
-                instead = self.nearest.of(piece.number, finding)
+                instead = self.nearest.at_once(piece.number, finding)
                 say(finding_line(finding, piece.bars, self.signs, self.middle_c, instead))
             case Question() as question:
                 self._passage(question)
