@@ -66,7 +66,8 @@ class TypedLines:
     """Lines that are typed, or that come down a pipe. A thread reads them: nowhere else can it wait on every system."""
 
     def __init__(self) -> None:
-        self._lines: queue.SimpleQueue[str] = queue.SimpleQueue()
+        # Not a SimpleQueue: with a timeout, that waits for ever after a signal whose handler runs past the end of it.
+        self._lines: queue.Queue[str] = queue.Queue()
         # The raw stream has no lock that the thread could still hold when the program ends.
         self._input: io.RawIOBase | None = getattr(getattr(sys.stdin, "buffer", None), "raw", None)
 

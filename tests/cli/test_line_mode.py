@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pty
+import signal
 import subprocess
 import sys
 import time
@@ -75,3 +76,23 @@ def test_a_job_in_the_background_is_not_stopped() -> None:
         os.close(leader)
         os.close(terminal)
     assert b"[]" in out
+
+
+def test_a_signal_whose_handler_outlasts_the_wait() -> None:
+    """The wait is over then; it once went on for ever, and Ctrl-C no longer ended a session."""
+    signals = 0
+
+    def slow(number: int, frame: object) -> None:
+        nonlocal signals
+        signals += 1
+        if signals == 100:
+            raise AssertionError("it still waits")
+        time.sleep(0.1)
+
+    before = signal.signal(signal.SIGALRM, slow)
+    signal.setitimer(signal.ITIMER_REAL, 0.02, 0.11)
+    try:
+        assert TypedLines().wait(0.05) == []
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0)
+        signal.signal(signal.SIGALRM, before)
