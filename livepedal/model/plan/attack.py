@@ -182,18 +182,6 @@ class AttackStep:
                 return kept, False
         return kept, True
 
-    def _goes_on(self, *feet: FootState) -> bool:
-        """Whether the feet can play the next attack."""
-        number, work = self.number + 1, self.work
-        quiet = [work.cut(foot, work.quiet(number)) for foot in feet]
-        return any(
-            all(
-                next(work.steps(foot, way, group.turn(foot.stand, way), group, number, self._one_of), None)
-                for foot, way, group in zip(quiet, (left, right), self.music.groups, strict=True)
-            )
-            for _, left, right in self.music.choices[number]
-        )
-
     def _look(self, place: int, number: int) -> None:
         """Look at what the feet can do from one state: with the first choice, then with all others."""
         choices = self.choices
