@@ -1,9 +1,11 @@
 """One attack in the search for the plan: the states after it, from those before, the best first.
 
-States are looked at in the order of the least that a whole path through them can cost (prepared.py), and no way to
-play the attack before its turn comes. Where the first way from a state cannot be played free of slides and hurry, the
-least that either foot has to pay there is worked out once, over all its ways: whatever way is taken from there costs
-as much.
+States are looked at in the order of the least that a whole path through them can cost (prepared.py). From each the
+cheapest choice of strings is looked at first, and the others only if that one may not be the best. What one foot can do
+from where it stands is worked out once for all states that have it stand so.
+
+An attack may be given up for the next one, which the verdict says cannot be played: then the next is counted, which it
+is anyway, and this one as well only if the next is given up too.
 """
 
 from __future__ import annotations
