@@ -4,6 +4,7 @@ fail; and whatever happens, the journal and the file are whole.
 
 from __future__ import annotations
 
+import signal
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -34,6 +35,7 @@ HEADER = Header("2024-05-01T20:15:00+02:00", tempo=500_000, rest=400_000)
 # G, A♭ and A at once, which nobody can; then what everybody can.
 CLUSTER = (67, 68, 69)
 SCALE = (60, 62, 64, 65)
+SHUFFLED = [n * 7919 % 1_000_003 for n in range(300_000)]
 
 
 class Clock:
@@ -145,6 +147,26 @@ def test_all_is_in_the_journal_while_the_judge_stands_still(
     # Judged late, but as it was played: that is how the file is judged.
     marks = written.findings
     assert marks == len(of_file(written.data, played.listener.setup)) > 0
+
+
+@pytest.mark.skipif(not hasattr(signal, "pthread_kill"), reason="no signals to one thread here")
+def test_time_goes_on_after_signals(tmp_path: Path) -> None:
+    """One may reach the thread that hears while another keeps the interpreter past the end of its wait."""
+    played = Played(tmp_path)
+    listener = played.listener
+    hearing = threading.Thread(target=listener.hearing.run, daemon=True)
+    hearing.start()
+    assert hearing.ident is not None
+    before = signal.signal(signal.SIGUSR1, lambda number, frame: None)
+    try:
+        for _ in range(30):
+            time.sleep(0.013)
+            signal.pthread_kill(hearing.ident, signal.SIGUSR1)
+            sorted(SHUFFLED)
+    finally:
+        signal.signal(signal.SIGUSR1, before)
+    until(lambda: played.wait(0.01) or listener.hearing.now > 900_000)
+    played.end()
 
 
 def test_what_is_shown_says_of_when_it_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
