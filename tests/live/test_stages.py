@@ -241,6 +241,42 @@ def test_at_the_end_a_judge_who_is_behind_is_not_waited_for(
     assert len(same[0]) == recovered[0].findings == 2
 
 
+def test_at_the_end_a_judge_who_does_not_come_back_is_left(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The files are made from the journal, each once, with what was found before that note."""
+    played = Played(tmp_path)
+    listener = played.listener
+    first = 2 * NOTES + 2
+    with held_up(monkeypatch, after=2 * first + 2 * NOTES) as going:
+        listener.start()
+        for _ in range(2):
+            played.music()
+            played.strike(72)
+            until(lambda: listener.hearing.messages % first == 0)
+            listener.hearing.command("afresh")
+        until(lambda: len(listener.clerk.written) == 2 and listener.behind() == 0)
+        played.music()
+        played.music()
+        listener.hearing.command("afresh")
+        played.strike(72)
+        played.end()
+        assert any("behind, so the rest is not judged; livepedal check does that" in text for text in played.told)
+        files = sorted(tmp_path.glob("*.mid"))
+        going.set()
+        listener._threads["judging"].join(60)
+    assert not listener.faults.first
+    assert sorted(tmp_path.glob("*.mid")) == files
+    assert unfinished(tmp_path) == ()
+    *judged, third, fourth = sorted(listener.clerk.written, key=lambda written: written.take)
+    assert [(w.notes, w.findings, w.judged_until) for w in judged] == [(NOTES + 1, 1, None)] * 2
+    assert [(w.notes, w.findings) for w in (third, fourth)] == [(2 * NOTES, 1), (1, 0)]
+    assert 0.9 < third.judged_until < 2.2
+    assert fourth.judged_until == 0.0
+    recovered = recover(read_journal(played.journal), tmp_path / "again")
+    assert [w.notes for w in recovered] == [w.notes for w in (*judged, third, fourth)]
+
+
 def broken(*_: object, **__: object) -> None:
     raise KeyError("broken")
 
