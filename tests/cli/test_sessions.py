@@ -227,7 +227,7 @@ def test_a_session_is_recovered_though_what_it_was_judged_by_is_gone(
     writer.write(Heard(2, 0, bytes((0x90, 60, 64))))
     writer.close()
     assert main(["recover", str(tmp_path)]) == 0
-    told, saved, command = capsys.readouterr().out.splitlines()
+    told, _, command = capsys.readouterr().out.splitlines()
     assert "judged for the working player on the 47-string harp, not as in the session" in told
     assert next(iter(gone.values())) in told
     assert main(shlex.split(command)[1:]) == 0
