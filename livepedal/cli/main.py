@@ -69,7 +69,9 @@ def _run(arguments: list[str]) -> int:
     if "_ARGCOMPLETE" in os.environ:  # a shell asks what could come next
         completion.complete(parser)
     if any(word == "" or (word.startswith("--") and word.endswith("=")) for word in arguments):
-        raise LivepedalError("A file name or the value of an option is empty; write it out (in a script: is its variable set?).")
+        raise LivepedalError(
+            "A file name or the value of an option is empty; write it out (in a script: is its variable set?)."
+        )
     try:
         os.getcwd()
     except OSError:
