@@ -31,7 +31,7 @@ def named(arguments: Sequence[str]) -> list[str]:
             for match in matches or [argument]:
                 found |= dict.fromkeys(_inside(match) if os.path.isdir(match) else [match])
         else:
-            found[bundled.path_of(argument)] = None
+            found[str(bundled.find(argument) or argument)] = None
     return list(found)
 
 
