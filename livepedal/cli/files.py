@@ -37,10 +37,11 @@ def named(arguments: Sequence[str]) -> list[str]:
 
 def _inside(folder: str) -> list[str]:
     found: list[str] = []
-    for place, folders, files in os.walk(folder):
+    closed: list[OSError] = []  # folders; each stands for itself, so that whoever judges it says so
+    for place, folders, files in os.walk(folder, onerror=closed.append):
         folders[:] = sorted(name for name in folders if not name.startswith("."))
         found += [os.path.join(place, name) for name in files if is_midi(name)]
-    return sorted(found)
+    return sorted([*found, *(str(error.filename) for error in closed)])
 
 
 def folder_of(argument: str) -> str:

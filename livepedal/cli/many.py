@@ -110,6 +110,12 @@ class Judge:
 def _readable(path: str) -> None:
     """Say what is wrong with a path that could be opened but not judged."""
     if os.path.isdir(path):
+        try:
+            os.scandir(path).close()
+        except OSError as error:
+            raise LivepedalError(
+                f"{path}: cannot be read ({error.strerror}); check the permissions of the folder."
+            ) from None
         raise LivepedalError(f"{path}: there are no MIDI files ({', '.join(MIDI_ENDINGS)}) in this folder.")
     if glob.has_magic(path) and not os.path.exists(path):
         raise LivepedalError(f"{path}: no file matches this pattern; check the folder and the ending.")

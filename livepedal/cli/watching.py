@@ -94,7 +94,8 @@ def _changes(folder: str) -> Iterator[list[str]]:
             yield sorted(paths)
     except OSError as error:
         if os.path.isdir(folder):
-            raise LivepedalError(f"{clean(folder, 500)}: cannot be watched ({clean(str(error))}).") from None
+            reason = f"({clean(str(error))}); check its permissions."
+            raise LivepedalError(f"{clean(folder, 500)}: cannot be watched {reason}") from None
         yield []  # and whoever listens sees that it is gone
 
 
