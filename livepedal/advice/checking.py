@@ -69,7 +69,7 @@ class Check:
         ]
         if as_marked and not any(self._marked):
             raise LivepedalError(
-                f"{song.path}: has no pedal changes in its texts, markers or lyrics, so --as-marked has nothing to go"
+                f"{song.path} has no pedal changes in its texts, markers or lyrics, so --as-marked has nothing to go"
                 " by; write them as Eb or F#."
             )
 

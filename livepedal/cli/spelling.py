@@ -26,9 +26,9 @@ def spell(options: argparse.Namespace) -> int:
     parts = choose_parts(song, request.wanted)
     if new is not None and (len(parts) > 1 or parts[0].written is not None):
         raise LivepedalError(
-            f"{label}: has {len(parts)} harp parts, and --musicxml writes one; choose it with --track."
+            f"{label} has {len(parts)} harp parts, and --musicxml writes one; choose it with --track."
             if len(parts) > 1
-            else f"{label}: is a score already; livepedal check --marked OUT.musicxml puts the pedals into it."
+            else f"{label} is a score already; livepedal check --marked OUT.musicxml puts the pedals into it."
         )
     sheets = _sheets(request, song, parts, label)
     remarks: tuple[str, ...] = ()

@@ -250,7 +250,7 @@ def test_what_the_sustain_pedal_holds_counts_as_ringing() -> None:
         played.chord(80, 81)  # beside A it can be nothing but G♯
         played.session.message(played.us, 0, b"\xb0\x40\x00")
         worth.append(played.over().worth)
-    assert any("rings (a smear)" in text for text in worth[0])
+    assert any("rings (a slide)" in text for text in worth[0])
     assert worth[0] == worth[1]
 
 
