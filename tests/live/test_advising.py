@@ -376,7 +376,7 @@ def test_a_session_tells_advice_when_it_comes(tmp_path: Path) -> None:
         nonlocal now
         now += 20_000_000
         lines.extend(text for one in listener.news_lines() for text, _ in one)
-        return any(line.startswith("passage 1, ") and " spelling: set " in line for line in lines)
+        return any(line.startswith("passage 1, ") and " for this passage alone, set " in line for line in lines)
 
     try:
         assert until(told)

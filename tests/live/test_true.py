@@ -57,7 +57,7 @@ def test_a_passage_is_advised_from_the_setting_that_was_chosen_as_check_does(
     assert chapter.entry == str(start)
     assert [finding.note for finding in chapter.findings] == [finding.note for finding in part.findings]
     changes = len(part.plan.changes)
-    assert f"spelling: set {start}, then {changes} pedal change" in chapter.spelled
+    assert f"alone, set {start}, then {changes} pedal change" in chapter.spelled
     if part.findings:
         # Another setting comes first, and it is the one that check has.
         assert part.advice is not None
