@@ -33,7 +33,7 @@ from livepedal.advice.two_harps.share import judged
 from livepedal.advice.two_harps.thinning import Note, StruckNotes, struck_together, thinned
 from livepedal.model.findings import Outcome
 from livepedal.music.events import Event, NoteOn
-from livepedal.music.song import KeySignature, Part
+from livepedal.music.song import Part
 from livepedal.music.timemap import Place, TimeMap
 
 NAME = "Harp"
@@ -113,7 +113,6 @@ class Combined:
 def combine_parts(
     first: Part,
     second: Part,
-    keys: Sequence[KeySignature],
     title: str,
     basis: Basis,
     *,
@@ -124,7 +123,6 @@ def combine_parts(
     Args:
         first: the leading part.
         second: the second part.
-        keys: the key signatures of the new file.
         title: its title.
         basis: what it is judged on.
         step: called with (attacks done, attacks in all).
@@ -137,7 +135,7 @@ def combine_parts(
         note for number, one in enumerate(attacks) for note in one.notes if note not in gone.get(number, ())
     ]
     staves = [Staff(NAME, tuple(note.sounded for note in left))]
-    data = midi_bytes(title, staves, time_map, keys)
+    data = midi_bytes(title, staves, time_map, first.keys)
     (report,) = judged(data, staves, basis, time_map.first_bar)
     parts = judge_part(first, basis), judge_part(second, basis)
     dropped = _told(twice, [(attacks[number], out) for number, out in gone.items()], time_map)

@@ -23,7 +23,7 @@ from livepedal.advice.two_harps.score import Sounded, Staff, midi_bytes, sounded
 from livepedal.advice.two_harps.turns import BOTH, Turn, hand_overs, quick_turns
 from livepedal.model.findings import Outcome
 from livepedal.music.parts import Wanted, choose_parts
-from livepedal.music.song import KeySignature, Part, read_song
+from livepedal.music.song import Part, read_song
 from livepedal.music.timemap import Place
 
 NAMES = ("Harp 1", "Harp 2")
@@ -119,9 +119,8 @@ def _faults(report: PartReport) -> dict[str, int]:
 class _Sharing:
     """One part being shared: its notes, and the new file of each deal."""
 
-    def __init__(self, part: Part, keys: Sequence[KeySignature], title: str, basis: Basis) -> None:
+    def __init__(self, part: Part, title: str, basis: Basis) -> None:
         self.part = part
-        self.keys = keys
         self.title = title
         self.basis = basis
         self.attacks = attacks_of(part.events, basis.figures)
@@ -139,13 +138,12 @@ class _Sharing:
             mine[who].append(note)
         staves = [Staff(name, tuple(notes)) for name, notes in zip(NAMES, mine, strict=True)]
         time_map = self.part.time_map
-        data = midi_bytes(self.title, staves, time_map, self.keys)
+        data = midi_bytes(self.title, staves, time_map, self.part.keys)
         return data, judged(data, staves, self.basis, time_map.first_bar)
 
 
 def share_part(
     part: Part,
-    keys: Sequence[KeySignature],
     title: str,
     basis: Basis,
     *,
@@ -156,13 +154,12 @@ def share_part(
 
     Args:
         part: the part.
-        keys: the key signatures of the new file.
         title: its title.
         basis: what it is judged on.
         double: whoever rests doubles the other in octaves, where that can be played.
         step: called with (attacks dealt, attacks in all).
     """
-    sharing = _Sharing(part, keys, title, basis)
+    sharing = _Sharing(part, title, basis)
     dealer = Dealer(part, sharing.attacks, basis, step)
     alone = judge_part(part, basis)
     seam = basis.figures.share.seam

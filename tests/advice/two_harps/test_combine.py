@@ -40,7 +40,7 @@ def combined(source: Path | bytes) -> Combined:
     song = read_song(source, name="test")
     figures = Figures.builtin()
     first, second = choose_parts(song)
-    return combine_parts(first, second, song.keys, "test", Basis(figures, figures.instrument("47")))
+    return combine_parts(first, second, "test", Basis(figures, figures.instrument("47")))
 
 
 def as_one(source: Path | bytes) -> Combined:

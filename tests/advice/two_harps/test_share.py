@@ -43,7 +43,7 @@ def shared(source: Path | bytes, double: bool = False) -> Shared:
     song = read_song(source, name="test")
     figures = Figures.builtin()
     part = choose_parts(song)[0]
-    return share_part(part, song.keys, "test", Basis(figures, figures.instrument("47")), double=double)
+    return share_part(part, "test", Basis(figures, figures.instrument("47")), double=double)
 
 
 def apart(data: bytes) -> list[list[Gathered]]:
