@@ -10,13 +10,13 @@ from collections.abc import Sequence
 
 from livepedal.advice.report import FileReport
 from livepedal.cli import many
-from livepedal.cli.new_file import NewFile
 from livepedal.cli.options import one_of
 from livepedal.cli.request import Request
 from livepedal.errors import LivepedalError
 from livepedal.sources.reading import read_bytes
 from livepedal.sources.scores.xml_units import is_score
 from livepedal.sources.text import clean
+from livepedal.sources.writing import NewFile
 
 
 class Marked:

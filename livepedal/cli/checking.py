@@ -13,7 +13,6 @@ from livepedal.advice.summary import FailOn, FileSummary, Tally
 from livepedal.cli import files, many
 from livepedal.cli.beside import Marked, PageFile
 from livepedal.cli.many import Done, Judge
-from livepedal.cli.new_file import NewFile
 from livepedal.cli.options import one_of
 from livepedal.cli.output import ProgressBar
 from livepedal.cli.project import understood
@@ -21,6 +20,7 @@ from livepedal.cli.request import Request
 from livepedal.cli.writers import writer_for
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
+from livepedal.sources.writing import NewFile
 from livepedal.views.words import counted
 
 

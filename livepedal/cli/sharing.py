@@ -10,7 +10,6 @@ from dataclasses import replace
 
 from livepedal.advice.two_harps.combine import combine_parts
 from livepedal.advice.two_harps.share import share_part
-from livepedal.cli.new_file import NewFile
 from livepedal.cli.options import remedies_command
 from livepedal.cli.output import Output, ProgressBar
 from livepedal.cli.request import Request, read_named, tell_broken_off
@@ -19,6 +18,7 @@ from livepedal.model.findings import Outcome
 from livepedal.music.parts import NoHarpTrack, choose_parts
 from livepedal.music.song import Part, Song
 from livepedal.sources.text import clean
+from livepedal.sources.writing import NewFile
 from livepedal.views.lines import Line
 from livepedal.views.report import sharing as view
 from livepedal.views.report.look import Look

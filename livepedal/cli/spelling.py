@@ -8,13 +8,13 @@ from collections.abc import Sequence
 from contextlib import closing
 
 from livepedal.advice.spelling.sheet import Sheet, make_sheet
-from livepedal.cli.new_file import NewFile
 from livepedal.cli.output import Output, ProgressBar
 from livepedal.cli.request import Request, read_named, tell_broken_off
 from livepedal.errors import LivepedalError
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import Part, Song
 from livepedal.sources.text import clean
+from livepedal.sources.writing import NewFile
 from livepedal.views.report import sheet as view
 
 
