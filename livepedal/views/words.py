@@ -29,7 +29,7 @@ from livepedal.sources.text import clean
 
 LONGEST_MARK = 24
 MOST_BARS = 6  # runs of bars that one line names
-# Natural, these are on one string only; every other pitch class is on two (harp/spelling.py).
+# Natural, these are on one string only; every other pitch class is on two (harp/strings.py).
 _ONE_STRING = "DGA"
 
 
