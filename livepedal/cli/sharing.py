@@ -38,7 +38,6 @@ def share(options: argparse.Namespace) -> int:
     with closing(ProgressBar(label)) as progress:
         shared = share_part(
             parts[0].as_midi(),
-            song.keys,
             f"{parts[0].name} for two harps",
             request.basis,
             double=options.double,
@@ -78,7 +77,6 @@ def combine(options: argparse.Namespace) -> int:
         combined = combine_parts(
             first.as_midi(),
             second.as_midi(),
-            song.keys,
             f"{first.name} and {second.name} for one harp",
             request.basis,
             step=progress,

@@ -35,7 +35,7 @@ def spell(options: argparse.Namespace) -> int:
     if new is not None:
         from livepedal.views.written_out import write_out
 
-        written = write_out(sheets[0].report, song.keys, label)
+        written = write_out(sheets[0].report, parts[0].keys, label)
         new.write(written.data)
         remarks = (*written.remarks, f"Written as a score: {clean(options.musicxml, 500)}")
     if options.json:
@@ -65,7 +65,7 @@ def _sheets(request: Request, song: Song, parts: Sequence[Part], label: str) -> 
 
     with closing(ProgressBar(label)) as progress:
         return [
-            make_sheet(part, song.keys, request.basis, spelling=request.task.spelling, file=label, step=step)
+            make_sheet(part, request.basis, spelling=request.task.spelling, file=label, step=step)
             for part in parts
         ]
 

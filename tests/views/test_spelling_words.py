@@ -92,7 +92,7 @@ def test_what_cannot_be_played_comes_first_then_what_is_heard_then_what_is_tight
 @pytest.fixture(scope="module")
 def sheet() -> Sheet:
     part = part_of("03-paddle-wheel.mid")
-    return make_sheet(part, (), Basis(BUILTIN, HARP))
+    return make_sheet(part, Basis(BUILTIN, HARP))
 
 
 def told(sheet: Sheet) -> str:
@@ -195,6 +195,6 @@ def test_a_note_that_the_plan_leaves_out_is_explained() -> None:
     """G♯7 lies on a string without a pedal, which is not tuned up (instruments.py), so no string gives it."""
     song = read_song(midi(("Harp", [(0, 1, (24,)), (4, 1, (104,))])), name="test")
     (part,) = choose_parts(song)
-    text = told(make_sheet(part, (), Basis(BUILTIN, HARP)))
+    text = told(make_sheet(part, Basis(BUILTIN, HARP)))
     assert "A♭7?" in text
     assert "? left out: this harp has no string for it" in text
