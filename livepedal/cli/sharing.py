@@ -32,13 +32,12 @@ def share(options: argparse.Namespace) -> int:
     parts = choose_parts(song, request.wanted)
     if len(parts) > 1:
         raise LivepedalError(
-            f"{label}: has {len(parts)} harp parts; choose one with --track, or share all of"
+            f"{label} has {len(parts)} harp parts; choose one with --track, or share all of"
             " them with --merge."
         )
     with closing(ProgressBar(label)) as progress:
         shared = share_part(
             parts[0].as_midi(),
-            song.keys,
             f"{parts[0].name} for two harps",
             request.basis,
             double=options.double,
@@ -78,7 +77,6 @@ def combine(options: argparse.Namespace) -> int:
         combined = combine_parts(
             first.as_midi(),
             second.as_midi(),
-            song.keys,
             f"{first.name} and {second.name} for one harp",
             request.basis,
             step=progress,
@@ -124,12 +122,12 @@ def _two_parts(request: Request, song: Song, label: str) -> tuple[Part, Part]:
         )
     if len(parts) == 1:
         raise LivepedalError(
-            f"{label}: has only one harp part ({parts[0].name}), so there is nothing to combine; name a"
+            f"{label} has only one harp part ({parts[0].name}), so there is nothing to combine; name a"
             " second track with --track A --track B."
         )
     if len(parts) != 2:
         raise LivepedalError(
-            f"{label}: has {len(parts)} harp parts; say which two to combine with --track A --track B, the"
+            f"{label} has {len(parts)} harp parts; say which two to combine with --track A --track B, the"
             " leading one first."
         )
     return parts[0], parts[1]

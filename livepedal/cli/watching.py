@@ -36,7 +36,7 @@ def watch(options: argparse.Namespace) -> int:
     folder = options.folder
     shown = clean(folder, 500)
     if not os.path.isdir(folder):
-        raise LivepedalError(f"{shown}: is not a folder; name the one that exports are written to.")
+        raise LivepedalError(f"{shown} is not a folder; name the one that exports are written to.")
     present = [path for path in files.named([folder]) if path != folder]
     table = None if options.jsonl else _Table(request, options.plain, folder, present)
     writer = table or json_lines(request)
@@ -95,7 +95,7 @@ def _changes(folder: str) -> Iterator[list[str]]:
     except OSError as error:
         if os.path.isdir(folder):
             reason = f"({clean(str(error))}); check its permissions."
-            raise LivepedalError(f"{clean(folder, 500)}: cannot be watched {reason}") from None
+            raise LivepedalError(f"{clean(folder, 500)} cannot be watched {reason}") from None
         yield []  # and whoever listens sees that it is gone
 
 

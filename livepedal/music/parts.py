@@ -113,6 +113,7 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
         time_map,
         tuple(remarks),
         written=written,
+        keys=song.keys_of(lanes),
     )
 
 

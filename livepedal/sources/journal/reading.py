@@ -42,12 +42,12 @@ def read_journal(path: Path) -> Journal:
     except OSError as error:
         reason = clean(error.strerror or str(error))
         raise LivepedalError(
-            f"{clean(str(path), 500)}: cannot be read ({reason}); check the path and its permissions."
+            f"{clean(str(path), 500)} cannot be read ({reason}); check the path and its permissions."
         ) from None
     lines = data.split(b"\n")
     cut = lines.pop()
     if not lines and cut.startswith(FORMAT.encode()):
-        raise LivepedalError(f"{clean(str(path), 500)}: breaks off in its first line, so it holds no music.")
+        raise LivepedalError(f"{clean(str(path), 500)} breaks off in its first line, so it holds no music.")
     faults: list[str] = []
     if cut and _record(_pieces(cut)[0]) is not None:
         faults.append("the end of the last line is missing, but its record is complete")
@@ -168,11 +168,11 @@ def _header(path: Path, line: bytes) -> Header:
     words = line.split(b" ", 2)
     if words[0] != FORMAT.encode() or len(words) < 3 or not words[1].isdigit():
         raise LivepedalError(
-            f"{clean(str(path), 500)}: is not a livepedal journal; give one that ends in {ENDING}."
+            f"{clean(str(path), 500)} is not a livepedal journal; give one that ends in {ENDING}."
         )
     if int(words[1]) > VERSION:
         raise LivepedalError(
-            f"{clean(str(path), 500)}: was written by a newer livepedal (version {int(words[1])} of the format);"
+            f"{clean(str(path), 500)} was written by a newer livepedal (version {int(words[1])} of the format);"
             " update livepedal to read it."
         )
     text = _unsummed(line)
