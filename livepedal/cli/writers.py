@@ -13,6 +13,7 @@ from livepedal.cli.many import Done
 from livepedal.cli.output import Output, complain
 from livepedal.cli.request import Request
 from livepedal.errors import LivepedalError
+from livepedal.views import words
 from livepedal.views.lines import Tone, line
 from livepedal.views.report import text as report
 
@@ -91,7 +92,7 @@ class TableWriter(Writer):
         if self._quiet:
             return
         notes = {
-            "~ audible: its string is still sounding": self._audible,
+            f"{words.FLAGS['audible']} {words.CHANGE_KINDS['audible']}": self._audible,
             "playable at: in crotchets a minute, and as a share of the written tempo": self._request.task.remedies
             and tally.files > tally.failed,
         }

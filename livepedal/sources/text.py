@@ -32,6 +32,11 @@ def counted(number: int, thing: str) -> str:
     return f"{number} {thing if number == 1 else things}"
 
 
+def are(number: int, thing: str) -> str:
+    """A number with its thing and verb: "1 attack is", "2 attacks are"."""
+    return f"{counted(number, thing)} {'is' if number == 1 else 'are'}"
+
+
 def seen(text: str) -> str:
     """The text with every character made visible that acts instead of being seen, and nothing else changed.
 

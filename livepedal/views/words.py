@@ -18,6 +18,7 @@ from livepedal.model.instead import Instead
 from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
+from livepedal.music.wording import are as are
 from livepedal.music.wording import bar_list as bar_list
 from livepedal.music.wording import bar_span as bar_span
 from livepedal.music.wording import beat as beat

@@ -27,8 +27,7 @@ def printed_lines(printed: Printed, part: PartReport, look: Look) -> Iterator[Li
     marks = zip(places, printed.marks, strict=True)
     yield from look.bars((at.bar, f"beat {words.beat(at.beat)} {_pedals(mark)}") for at, mark in marks)
     if printed.before:
-        needed = "one change is" if printed.before == 1 else f"{printed.before} changes are"
-        yield from look.faint(f"Before the first mark {needed} needed but not marked.")
+        yield from look.faint(f"Before the first mark {words.are(printed.before, 'change')} needed but not marked.")
     if not printed.faults:
         text = f"From the first mark on every pedal is right, and a {part.player} player has time for each change."
         yield from look.text(text, 2)

@@ -82,8 +82,7 @@ def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Li
         yield from _bar(pair, look)
     same = len(part.bars) - len(shown)
     if same:
-        bars = "1 other bar is" if same == 1 else f"{same} other bars are"
-        yield from look.faint(f"{bars} the same in both.", 1)
+        yield from look.faint(f"{words.are(same, 'other bar')} the same in both.", 1)
 
 
 def _totals(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Line]:
