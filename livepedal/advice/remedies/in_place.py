@@ -12,13 +12,13 @@ from dataclasses import replace
 from fractions import Fraction
 
 from livepedal.advice.judging.stretch import WRITTEN, Stretch
-from livepedal.advice.remedies.omit import MOST_FIXED, Forks, NoteSearch, octaves_help
+from livepedal.advice.remedies.omit import MOST_FIXED, NoteSearch, octaves_help
 from livepedal.advice.remedies.places import LOOKBACK, HardPlace
 from livepedal.advice.remedies.remedy import ChangedNote, Hard, PlaceAdvice, Remedy, RemedyKind
 from livepedal.advice.remedies.second import SecondSearch
 from livepedal.advice.remedies.starting import rest_for, setting_for
 from livepedal.advice.remedies.tempo import HALF, SLOWEST, fastest, margin
-from livepedal.advice.remedies.trial import Changes, Excerpt, Survey, Trial
+from livepedal.advice.remedies.trial import Changes, Excerpt, Forks, Survey, Trial
 from livepedal.model.findings import Layer
 from livepedal.model.hands.nearest_setting import advise as nearest_setting
 
@@ -214,7 +214,7 @@ class InPlace:
     def second(self) -> Iterator[Remedy]:
         """A second harp."""
         budget = min(self._budget, BUDGET_SECOND)
-        deal = SecondSearch(self.trial, self.place, self._music, budget).best()
+        deal = SecondSearch(self.trial, self.place, self._forks, budget).best()
         if deal is not None:
             yield Remedy(RemedyKind.SECOND_HARP, deal.start, deal.end, LAST_RESORT, second=deal)
 

@@ -20,11 +20,10 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.report import PartReport
 from livepedal.advice.judging.stretch import WRITTEN, Stretch
 from livepedal.advice.remedies.in_place import BUDGET, InPlace, slowed
-from livepedal.advice.remedies.omit import Forks
 from livepedal.advice.remedies.places import SHORT_PASSAGE, HardPlace, bars_around, passage_at, places_of
 from livepedal.advice.remedies.remedy import Hard, PartAdvice, PassageAdvice, PlaceAdvice, Remedy, RemedyKind
 from livepedal.advice.remedies.tempo import HALF, SLOWEST, PlayerTempo, tempos_of
-from livepedal.advice.remedies.trial import Excerpt, Trial
+from livepedal.advice.remedies.trial import Excerpt, Forks, Trial
 from livepedal.model.findings import Kind, Passage
 from livepedal.model.load import Load
 from livepedal.music.attacks import Gathered

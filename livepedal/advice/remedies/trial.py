@@ -27,6 +27,7 @@ from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 
 Changes = Mapping[Note, int | None]  # the pitch that a note goes to; None: it is left out
 UNCHANGED: Changes = {}
+Forks = Mapping[int, BareMonitor]  # by attack: the player just before it
 FEET = frozenset((Layer.PEDALS, Layer.STRINGS))
 HANDS = frozenset((Layer.HANDS,))
 
@@ -204,7 +205,7 @@ class Trial:
         return attack if attack >= since and self._unplayable(monitor) > before else None
 
     def _unplayable(self, monitor: BareMonitor, layer: Layer | None = None) -> int:
-        return monitor.counts(layer)[monitor.number].unplayable
+        return monitor.record.count(monitor.number, layer, monitor.open)[0]
 
     def plays(self, music: Excerpt, changes: Changes = UNCHANGED, stretch: Stretch = AS_WRITTEN) -> bool:
         """Whether there is no trouble: for the feet, which are quickly judged, and then for the hands."""
@@ -313,6 +314,11 @@ class Trial:
                 if number >= numbers.start:
                     forks[number] = monitor.fork()
             yield {number: forks[number] for number in numbers}
+
+
+def last_fork(forks: Forks, number: int) -> int:
+    """The last attack with a fork that is not after this one."""
+    return max(n for n in forks if n <= number)
 
 
 def _taken_back(monitor: BareMonitor, us: int, coming: Iterable[Event], until: int) -> bool:
