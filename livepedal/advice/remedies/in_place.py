@@ -20,7 +20,7 @@ from livepedal.advice.remedies.starting import rest_for, setting_for
 from livepedal.advice.remedies.tempo import HALF, SLOWEST, fastest, margin
 from livepedal.advice.remedies.trial import Changes, Excerpt, Forks, Run, Survey, Trial
 from livepedal.model.findings import Layer, Outcome
-from livepedal.model.hands.nearest_setting import advise as nearest_setting
+from livepedal.model.hands.nearest_setting import nearest_glissando
 
 LAST_RESORT = Fraction(1_000)  # the cost of a second player
 MOST_FOR_QUIET = 400  # attacks; where more would be judged each time, no quiet tempo is looked for
@@ -107,7 +107,7 @@ class InPlace:
         pitches = [self.trial.attacks[number].notes[0][0] for number in line]
         if len(line) <= self.trial.figures.glissando.notes:
             return
-        advice = nearest_setting(pitches, keep=(pitches[0], pitches[-1]))
+        advice = nearest_glissando(pitches, keep=(pitches[0], pitches[-1]))
         gone = {
             (number, pitch): None
             for number, pitch in zip(line, pitches, strict=True)
@@ -153,12 +153,14 @@ class InPlace:
             return
         with_room = margin(self.trial, self._slower, Stretch(place.start, place.end), border)
         speed = self.advised_speed = with_room(border)
-        if speed < HALF or not self._manages(speed):
+        if speed < HALF:
             return
-        end = self.trial.at(place.end)
+        end, since = self.trial.at(place.end), max(place.first, place.since)
+        faults = self._faults(speed, max(end, place.until))
+        if any(faults[n] is Outcome.CANNOT for n in faults if since <= n < place.until):
+            return
         # What is heard further on, where the music is in tempo, does not concern this place.
-        mine = range(max(place.first, place.since), min(place.until, max(end, place.troubles[-1] + 1)))
-        faults = self._faults(speed, max(end, mine.stop))
+        mine = range(since, min(place.until, max(end, place.troubles[-1] + 1)))
         audible = sum(faults[n] is Outcome.AUDIBLE for n in faults if n in mine)
         others = sum(faults[n] is Outcome.CANNOT for n in faults if n < end)  # they belong to other places
         quiet = None

@@ -11,7 +11,7 @@ that mends most of them or some of another kind: what is hard in one may be easy
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -80,6 +80,7 @@ class _Part:
         self.advised: dict[Passage, list[PlaceAdvice]] = {}
         self.tempos: tuple[PlayerTempo, ...] = ()
         self._speeds: dict[Passage, list[int]] = {}  # that each place of it would be playable at
+        self._tempos: dict[Passage, tuple[PlayerTempo, ...]] = {}  # without the load
         self._guesses: dict[int, int] = {}  # speeds that each player is likely to manage
         self._latest: int | None = None  # the fastest speed of the place before
         self._budget = BUDGET + BUDGET_EACH * len(trial.attacks)  # attacks that may still be judged
@@ -166,10 +167,15 @@ class _Part:
     def try_slower(self) -> None:
         """How fast the whole can be, and where there is too much at once."""
         trial, loads = self.trial, self.loads
-        # What the slowest place allows is nearly always what the whole allows.
-        self._guess(speed for some in self._speeds.values() for speed in some)
-        everybody = trial.everybody(trial.basis.setting)
-        self.tempos = tempos_of(trial, self.survey, everybody, guesses=self._guesses)
+        # What the slowest place allows its passage nearly always allows, and what the slowest passage does the whole.
+        least: dict[int, int] = {}
+        for passage, speeds in self._speeds.items():
+            self._guesses[trial.number] = min(speeds)
+            if len(self.survey.passages) > 1:
+                self._tempos[passage] = self._how_fast(passage)
+            least = {number: min(speed, least.get(number, speed)) for number, speed in self._guesses.items()}
+        self._guesses = least
+        self.tempos = self._how_fast()
         # Planning it all once more takes long; whoever cannot play it at any tempo needs no such word.
         heavy = [number for number in self._for_whom if self.tempos[number].sensible]
         if not loads and not heavy:
@@ -187,11 +193,10 @@ class _Part:
             passage = passage_at(self.survey.passages, load.start)
             self._tell(passage, self._slower(self._heavy, load, passage))
 
-    def _guess(self, speeds: Iterable[int]) -> None:
-        """The chosen player is likely to manage the slowest of these speeds, if there are any."""
-        slowest = min(speeds, default=None)
-        if slowest is not None:
-            self._guesses[self.trial.number] = slowest
+    def _how_fast(self, passage: Passage | None = None) -> tuple[PlayerTempo, ...]:
+        """How fast each player manages a passage, or all of it, but for what is too much at once."""
+        before = self._run.before(0 if passage is None else self.trial.at(passage.start))
+        return tempos_of(self.trial, self.survey, before, passage, self._guesses)
 
     def _borne(
         self, tempos: Sequence[PlayerTempo], passage: Passage | None = None, whole: bool = False
@@ -238,12 +243,8 @@ class _Part:
 
     def _tempos_of(self, passage: Passage) -> tuple[PlayerTempo, ...]:
         """How fast each player manages one of several passages."""
-        tempos: tuple[PlayerTempo, ...] = ()
-        if passage in self._speeds:
-            self._guess(self._speeds[passage])
-            before = self._run.before(self.trial.at(passage.start))
-            tempos = tempos_of(self.trial, self.survey, before, passage, self._guesses)
-        elif any(passage in some for some in self._too_much.values()):
+        tempos = self._tempos.get(passage, ())
+        if not tempos and any(passage in some for some in self._too_much.values()):
             tempos = tuple(PlayerTempo(player.name, WRITTEN) for player in self.trial.players)
         return self._borne(tempos, passage) if tempos else ()
 

@@ -139,8 +139,8 @@ def tempos_of(
     trial: Trial,
     survey: Survey,
     before: BareMonitor,
-    passage: Passage | None = None,
-    guesses: dict[int, int] | None = None,
+    passage: Passage | None,
+    guesses: dict[int, int],
 ) -> tuple[PlayerTempo, ...]:
     """How fast each of the three players, the relaxed first, manages the whole part or one passage.
 
@@ -159,7 +159,6 @@ def tempos_of(
         start, end = passage.start, passage.end
         first, until = trial.at(start), trial.at(end + 1)
     attacks, slower = range(first, until), Stretch(start, end)
-    guesses = {} if guesses is None else guesses
     found: list[PlayerTempo] = []
     known: int | None = None
     for number, player in enumerate(trial.players):
