@@ -70,7 +70,7 @@ class Check:
         ]
         if as_marked and not any(self._marked):
             raise LivepedalError(
-                f"{song.path}: has no pedal changes in its texts, markers or lyrics, so --as-marked has nothing to go"
+                f"{song.path} has no pedal changes in its texts, markers or lyrics, so --as-marked has nothing to go"
                 " by; write them as Eb or F#."
             )
 
@@ -96,9 +96,7 @@ class Check:
 
         def judge(asked: Mapping[int, Narrowing] | None = None) -> PartReport:
             on = replace(self.basis, asked=asked)
-            return judge_part(
-                part, on, step=step, keys=self.song.keys, chords=self._chords, pedalling=self.pedalling
-            )
+            return judge_part(part, on, step=step, chords=self._chords, pedalling=self.pedalling)
 
         if wish is None:
             self._given.append(None)
@@ -111,8 +109,8 @@ class Check:
             return CheckedPart.of(report, names=departures(report, self.basis))
         from livepedal.advice.spelling.given import Compared, Outlook, better_strings
 
-        figures, song = self.basis.figures, self.song
-        given = wish.laid(part, attacks_of(part.events, figures), song.keys, figures.window.attack, song.path)
+        figures = self.basis.figures
+        given = wish.laid(part, attacks_of(part.events, figures), figures.window.attack, self.song.path)
         self._given.append(given)
         report, best = judge(given.asked), judge()
         self._free.append(best)
@@ -128,9 +126,9 @@ class Check:
             return report
         from livepedal.advice.proofreading.proofread import proofread
 
-        key = self.song.keys[0].fifths if self.song.keys else None
+        keys = self.parts[number].keys
         on = replace(self.basis, asked=None if given is None else given.asked)
-        printed = proofread(marks, report.music, key, report.time_map, on)
+        printed = proofread(marks, report.music, keys[0].fifths if keys else None, report.time_map, on)
         return replace(report, printed=printed)
 
     def advised(self, judged: Sequence[CheckedPart], progress: Progress | None) -> tuple[CheckedPart, ...]:

@@ -55,7 +55,6 @@ def _judged(song: Song, request: Request) -> tuple[PartReport, ...]:
         judge_part(
             part,
             replace(request.basis, asked=printed_spelling(part, request.basis.figures)),
-            keys=song.keys,
         )
         for part in choose_parts(song, request.wanted)
     )

@@ -10,7 +10,6 @@ from dataclasses import replace
 
 from livepedal.advice.two_harps.combine import combine_parts
 from livepedal.advice.two_harps.share import share_part
-from livepedal.cli.new_file import NewFile
 from livepedal.cli.options import remedies_command
 from livepedal.cli.output import Output, ProgressBar
 from livepedal.cli.request import Request, read_named, tell_broken_off
@@ -19,6 +18,7 @@ from livepedal.model.findings import Outcome
 from livepedal.music.parts import NoHarpTrack, choose_parts
 from livepedal.music.song import Part, Song
 from livepedal.sources.text import clean
+from livepedal.sources.writing import NewFile
 from livepedal.views.lines import Line
 from livepedal.views.report import sharing as view
 from livepedal.views.report.look import Look
@@ -32,13 +32,12 @@ def share(options: argparse.Namespace) -> int:
     parts = choose_parts(song, request.wanted)
     if len(parts) > 1:
         raise LivepedalError(
-            f"{label}: has {len(parts)} harp parts; choose one with --track, or share all of"
+            f"{label} has {len(parts)} harp parts; choose one with --track, or share all of"
             " them with --merge."
         )
     with closing(ProgressBar(label)) as progress:
         shared = share_part(
             parts[0].as_midi(),
-            song.keys,
             f"{parts[0].name} for two harps",
             request.basis,
             double=options.double,
@@ -78,7 +77,6 @@ def combine(options: argparse.Namespace) -> int:
         combined = combine_parts(
             first.as_midi(),
             second.as_midi(),
-            song.keys,
             f"{first.name} and {second.name} for one harp",
             request.basis,
             step=progress,
@@ -124,12 +122,12 @@ def _two_parts(request: Request, song: Song, label: str) -> tuple[Part, Part]:
         )
     if len(parts) == 1:
         raise LivepedalError(
-            f"{label}: has only one harp part ({parts[0].name}), so there is nothing to combine; name a"
+            f"{label} has only one harp part ({parts[0].name}), so there is nothing to combine; name a"
             " second track with --track A --track B."
         )
     if len(parts) != 2:
         raise LivepedalError(
-            f"{label}: has {len(parts)} harp parts; say which two to combine with --track A --track B, the"
+            f"{label} has {len(parts)} harp parts; say which two to combine with --track A --track B, the"
             " leading one first."
         )
     return parts[0], parts[1]

@@ -46,7 +46,7 @@ class Writer:
             return
         self._open()
         if done.report is not None:
-            lines = report.pedal_sheet_lines if self._request.task.sheet else report.file_lines
+            lines = report.pedal_sheet_lines if self._request.sheet else report.file_lines
             self._out.write(lines(done.report, self._look))
 
     def _open(self) -> None:

@@ -251,8 +251,6 @@ def _planned(question: Question, report: PartReport, start: int, teller: Teller)
         setting, changes = _from(plan, start)
     asides = [one for one in report.asides if one.us >= start]
     setting = setting_for_glissandi(setting, asides)
-    # Where the search was bounded there may be a way with fewer changes.
-    how = "a good spelling" if plan.bounded and plan.changes else "best spelling"
     planned = Planned(
         setting,
         passage,
@@ -262,8 +260,9 @@ def _planned(question: Question, report: PartReport, start: int, teller: Teller)
         tuple(one for one in found if one.kind is not Kind.TOO_MUCH),
         tuple(aside_texts(asides, teller.place_of)),
     )
-    spelled = "as printed" if basis.asked is not None else how
-    return planned, f"{spelled}: set {planned.set_before}, then {_changes(changes, plan, teller)}"
+    # `check` has one setting for the whole part.
+    alone = "as printed" if basis.asked is not None else "for this passage alone"
+    return planned, f"{alone}, set {planned.set_before}, then {_changes(changes, plan, teller)}"
 
 
 def _changes(changes: Sequence[PedalChange], plan: Plan, teller: Teller) -> str:

@@ -107,6 +107,15 @@ class Listener(Stages, Screened):
     def news_lines(self, width: int | None = None) -> list[Line]:
         """What line mode has to say now, in lines of at most this many columns; None: of any length."""
         self._wake()
+        if not self._over.is_set():
+            self._tell_behind()
+        try:
+            return super().news_lines(width)
+        except Exception as error:
+            self.faults.caught(Stage.SCREEN, error)
+            return []
+
+    def _tell_behind(self) -> None:
         behind = self.behind()
         if behind > max(BEHIND, 2 * self._told_behind):
             self._told_behind = behind
@@ -114,11 +123,6 @@ class Listener(Stages, Screened):
         elif behind < BEHIND // 3 and self._told_behind:
             self._told_behind = 0
             self.say("judging has caught up")
-        try:
-            return super().news_lines(width)
-        except Exception as error:
-            self.faults.caught(Stage.SCREEN, error)
-            return []
 
     def step(self) -> bool:
         """Whether it goes on; on the screen nothing is said in lines."""

@@ -1,6 +1,7 @@
 """The stages of a session as threads: begun together, and ended so that nothing is lost.
 
-At the end a judge who is behind only puts what waits into the takes, unjudged: `check` judges the file.
+At the end a judge who is behind only puts what waits into the takes, unjudged: `check` judges the file. One who does
+not come back from a note is left, and the files are made from the journal.
 """
 
 from __future__ import annotations
@@ -21,11 +22,12 @@ from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
 from livepedal.live.nearest import Nearest
 from livepedal.live.plugged import Plugged
+from livepedal.live.recover import played_again
 from livepedal.live.saving import Saved, save
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
 from livepedal.live.take import Take
-from livepedal.sources.journal import Command, JournalWriter, Word
+from livepedal.sources.journal import Command, JournalWriter, Word, read_journal
 from livepedal.sources.ports.libraries import Receive
 from livepedal.sources.text import clean
 
@@ -60,10 +62,12 @@ class Clerk:
         self.folder = folder
         self._faults, self._say = faults, say
         self._jobs: queue.SimpleQueue[tuple[Take, int | None] | None] = queue.SimpleQueue()
+        self._asked: dict[tuple[int, int | None], int] = {}
 
     def save(self, take: Take, passage: int | None = None) -> None:
-        """Save a take, or one of its passages (from 0), soon. Never blocks."""
-        self._jobs.put((take, passage))
+        """Save a take, or one of its passages (from 0), soon, and only once. Never blocks."""
+        if self._asked.setdefault((take.number, passage), id(take)) == id(take):
+            self._jobs.put((take, passage))
 
     def end(self) -> None:
         """Nothing more will come."""
@@ -170,8 +174,7 @@ class Stages:
             )
             self.judging.hurry()
             if self._runs("judging", _SAID):
-                tell("Still judging the last note. Press Ctrl-C to leave the rest to livepedal recover.")
-                self._runs("judging")
+                self._unjudged(tell)
         if self.session.unkept:
             tell("The passage you asked to keep is in the file of the whole take.")
         if self.judging.lost:
@@ -185,6 +188,22 @@ class Stages:
             self.advisor.end(_LAST_ADVICE)
         self._end_journal()
         sys.setswitchinterval(self._switch)
+
+    def _unjudged(self, tell: Callable[[str], None]) -> None:
+        """Make the files that the judge has not, from the journal: he does not come back from a note."""
+        left = self.session.take
+        try:
+            if self.journal.waiting or self.journal.lost:
+                raise LivepedalError("The journal is not complete.")
+            self.session = played_again(read_journal(self.journal.path), self.setup, judged=False)
+        except LivepedalError as error:
+            tell(f"Still judging the last note, so no file is written yet. {error} Press Ctrl-C to end without one.")
+            self._runs("judging")
+            return
+        for take in self.session.finished:
+            if take.number == left.number:
+                take.judged_as(left)
+            self.clerk.save(take)
 
     def _runs(self, stage: str, seconds: float | None = None) -> bool:
         """Whether a stage still runs after so many seconds; None: wait until it has ended."""

@@ -108,7 +108,7 @@ def choose(song: Song, wanted: Wanted) -> tuple[Chosen, ...]:
         LivepedalError: there are no notes at all.
     """
     if not any(lane.info.notes for lane in song.lanes):
-        raise LivepedalError(f"{song.path}: has no notes to judge; export it again with the part in it.")
+        raise LivepedalError(f"{song.path} has no notes to judge; export it again with the part in it.")
     lanes = list(song.lanes)
     for asked, only, where in (
         (wanted.channels, of_channels, "on channel"),
@@ -119,7 +119,7 @@ def choose(song: Song, wanted: Wanted) -> tuple[Chosen, ...]:
             if not any(lane.info.notes for lane in lanes):
                 numbers = " or ".join(map(str, asked))
                 raise NoHarpTrack(
-                    f"{song.path}: has no notes {where} {numbers}; choose another.", song.tracks
+                    f"{song.path} has no notes {where} {numbers}; choose another.", song.tracks
                 )
     reasons = _asked_for(song, lanes, wanted) if wanted.tracks else _the_harps(song, lanes, wanted)
     why = dict(reasons.left_out)
@@ -253,7 +253,7 @@ def _asked_for(song: Song, lanes: Sequence[Lane], wanted: Wanted) -> _Reasons:
         found = _matches(song, asked.strip())
         if not found:
             raise NoHarpTrack(
-                f"{song.path}: has no track “{clean(asked)}”; give a number or part of a name to --track.",
+                f"{song.path} has no track “{clean(asked)}”; give a number or part of a name to --track.",
                 song.tracks,
             )
         chosen |= found

@@ -132,7 +132,7 @@ def written(attacks: Sequence[Gathered], keys: Sequence[KeySignature] = ()) -> t
 
     Args:
         attacks: in order of time.
-        keys: the key signatures of the file; notes of the key are written as it has them. If all are C major, which
+        keys: the key signatures of the part; notes of the key are written as it has them. If all are C major, which
             programs write by default, they are ignored.
     """
     if not any(key.fifths for key in keys):

@@ -19,7 +19,7 @@ from operator import itemgetter
 from livepedal.errors import LivepedalError
 from livepedal.harp.signs import NO_SIGN, Sign
 from livepedal.music.choosing import ALL_HARPS, Chosen, NoHarpTrack, Wanted, choose, tuned
-from livepedal.music.eventlist import TRACK, EventList
+from livepedal.music.events import TRACK, EventList
 from livepedal.music.names import shares_its_name
 from livepedal.music.song import Part, Song
 from livepedal.music.timemap import TimeMap
@@ -113,6 +113,7 @@ def _part(song: Song, chosen: Sequence[Chosen], wanted: Wanted) -> Part:
         time_map,
         tuple(remarks),
         written=written,
+        keys=song.keys_of(lanes),
     )
 
 

@@ -5,6 +5,7 @@ stops the rest.
 from __future__ import annotations
 
 import csv
+import errno
 import io
 import json
 import os
@@ -71,6 +72,23 @@ def test_folders_with_what_is_in_them_and_patterns_and_each_file_once(
     assert files.named(["gone.mid", "gone*.mid", "-"]) == ["gone.mid", "gone*.mid", "-"]
     Path("a[1].mid").write_bytes(b"")
     assert files.named(["a[1].mid"]) == ["a[1].mid"]  # a file's own name is no pattern
+
+
+def test_a_folder_that_cannot_be_looked_into_is_not_passed_over(
+    cues: Path, monkeypatch: pytest.MonkeyPatch, told: Told
+) -> None:
+    closed, looked = str(cues / "second reel"), os.scandir
+
+    def scandir(folder: str = ".") -> object:
+        if folder == closed:
+            raise PermissionError(errno.EACCES, "Permission denied", folder)
+        return looked(folder)
+
+    monkeypatch.setattr(os, "scandir", scandir)
+    code, said, _ = told("check", str(cues))
+    assert code == 2
+    (row,) = (row for row in said.splitlines() if row.startswith(closed))
+    assert "cannot be read (Permission denied)" in row
 
 
 @pytest.mark.slow

@@ -146,7 +146,7 @@ def test_the_newest_export_is_judged_first(tmp_path: Path) -> None:
         queue.add(str(tmp_path / name))
     for _ in range(6):
         worker.over = True
-        queue.done()
+        queue.pool.done()
         queue.go_on("folder")
     assert worker.begun == ["old.mid", "cue v2.mid", "cue.mid", "older.mid"]
 

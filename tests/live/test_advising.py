@@ -104,7 +104,7 @@ def test_the_tempo_comes_with_the_spelling() -> None:
     tempo, spelling, *worth = first.lines
     assert tempo.startswith("passage 1, from 0.00 s to ")
     assert re.search("playable about [a-z ]+: count [1-9] where you counted [1-9]0?$", tempo)
-    assert ": best spelling: set " in spelling
+    assert ": for this passage alone, set " in spelling
     assert spelling.endswith("; * there is no time for it")
     assert all(", working player: worth knowing: " in line for line in worth)
     assert [one.last for one in (first, last)] == [False, True]
@@ -167,7 +167,7 @@ def test_a_playable_passage_gets_its_spelling_only() -> None:
     first, last = advise(question("06-three-lanterns.mid"))
     spelling, *worth = first.lines
     assert all(", working player: worth knowing: " in line for line in worth)
-    assert ": best spelling: set " in spelling
+    assert ": for this passage alone, set " in spelling
     assert "pedal change" in spelling
     assert not last.lines
     assert not last.remedies
@@ -375,7 +375,7 @@ def test_a_session_tells_advice_when_it_comes(tmp_path: Path) -> None:
         nonlocal now
         now += 20_000_000
         lines.extend(text for one in listener.news_lines() for text, _ in one)
-        return any(line.startswith("passage 1, ") and " spelling: set " in line for line in lines)
+        return any(line.startswith("passage 1, ") and " for this passage alone, set " in line for line in lines)
 
     try:
         assert until(told)

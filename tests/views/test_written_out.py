@@ -59,7 +59,7 @@ def test_its_notes_their_spelling_and_the_pedals_are_in_it(tmp_path: Path) -> No
     assert found == sorted((round(at, 2), pitch) for at, _, pitch in FERRY)
     assert part.time_map.metre(0) == (3, 4)
     assert float(part.time_map.beats_per_minute(0)) == 60
-    assert [key.fifths for key in song.keys] == [-2]
+    assert [key.fifths for key in part.keys] == [-2]
     marks = [text for _, text in said(out.read_bytes())]
     assert any(len(text.split()) >= 5 for text in marks)  # the setting
     assert any(len(text) == 2 for text in marks)  # a change

@@ -212,7 +212,7 @@ def _of_strings(plan: Plan, figures: Figures, damped: Collection[tuple[int, int]
     changes = ((change.us, change.pedal) for change in plan.changes if not change.audible)
     for smear in smears(plucks, changes, figures.ringing, figures.smear, damped):
         name = Spelling(smear.string, smear.position).name
-        what = plain(f"{name} still rings while its pedal moves: a {smear.grade.value} smear")
+        what = plain(f"{name} still rings while its pedal moves: a {smear.grade.value} slide")
         yield Aside(AsideKind.SMEAR, smear.us, (), what)
 
 

@@ -19,7 +19,7 @@ TOGETHER = {
     AsideKind.RIGHT_LOW: "the right hand low in the bass",
     AsideKind.WIRE: "low wire strings in quick succession, which blur",
     AsideKind.BUZZ: "low wire strings in quick succession, which blur and buzz",
-    AsideKind.SMEAR: "a pedal moves while its letter rings (a smear)",
+    AsideKind.SMEAR: "a pedal moves while its letter rings (a slide)",
 }
 
 

@@ -19,8 +19,10 @@ MOST = 12  # slips that are shown unless all are asked for
 
 def printed_lines(printed: Printed, part: PartReport, look: Look) -> Iterator[Line]:
     """The heading, the marks by bar, the slips in order of time."""
-    count = words.counted(len(printed.marks), "pedal mark")
-    yield from look.heading("Printed pedalling", f": {count}, {words.counted(printed.changes, 'change')}")
+    count = words.counted(len(printed.marks), "mark")
+    # One mark can move several pedals, and one that repeats the setting moves none.
+    does = f"{'makes' if len(printed.marks) == 1 else 'make'} {words.changes(printed.changes)}"
+    yield from look.heading("Printed pedalling", f": {count}, which {does}")
     places = [part.place(mark.us) for mark in printed.marks]
     marks = zip(places, printed.marks, strict=True)
     yield from look.bars((at.bar, f"beat {words.beat(at.beat)} {_pedals(mark)}") for at, mark in marks)

@@ -29,7 +29,7 @@ def sheet(source: Path | bytes, start: str | None = None) -> Sheet:
     figures = Figures.builtin()
     setting = None if start is None else Setting.parse(start)
     basis = Basis(figures, figures.instrument("47"), setting=setting)
-    return make_sheet(choose_parts(song)[0], song.keys, basis)
+    return make_sheet(choose_parts(song)[0], basis)
 
 
 # Berlioz, Grand traité d'instrumentation, p. 86 (djvu page, fr.wikisource): a tutti in B major whose harp is
