@@ -18,7 +18,7 @@ from pathlib import Path, PurePath
 from typing import TYPE_CHECKING
 
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.remedies.telling import FREED, NO_WAY, Teller
+from livepedal.advice.remedies.telling import FREED, Teller
 from livepedal.advice.report import CheckedPart, FileReport
 from livepedal.errors import LivepedalError
 from livepedal.harp import Foot
@@ -135,7 +135,6 @@ def _environment() -> Environment:
         "aside_texts": aside_texts,
         "CANNOT": Outcome.CANNOT,
         "FREED": FREED,
-        "NO_WAY": NO_WAY,
     }
     return environment
 
