@@ -248,7 +248,7 @@ def test_what_marked_writes_is_a_pedalling_without_slips(
     capsys.readouterr()
     assert main(["check", "--plain", "--as-marked", "--fail-on", "printed", str(marked)]) == 0
     out = capsys.readouterr().out
-    assert "Printed pedalling: 2 pedal marks, 1 change" in out
+    assert "Printed pedalling: 2 marks, which make 1 pedal change" in out
     assert "From the first mark on every pedal is right" in out
 
 
@@ -268,7 +268,7 @@ def test_slips_change_the_exit_code_only_where_they_are_asked_for(
     path.write_bytes(score(ALL_NATURAL + notes("C4 F4 G4 A4"), notes("C4 D4 E4 F#4")))
     assert main(["check", "--plain", str(path)]) == 0
     out = capsys.readouterr().out
-    assert "Printed pedalling: 1 pedal mark, 0 changes" in out
+    assert "Printed pedalling: 1 mark, which makes no pedal changes" in out
     assert "bar 2, beat 4: F# is needed and was not set since Fn in bar 1" in out or "F♯ is needed" in out
     assert main(["check", "--plain", "--fail-on", "printed", str(path)]) == 1
     capsys.readouterr()
