@@ -10,6 +10,8 @@ character that is not visible is replaced by one that is: control characters by 
 from __future__ import annotations
 
 import codecs
+import os
+import shlex
 import unicodedata
 
 LONGEST_NAME = 200  # characters; longer ones are cut and end in an ellipsis
@@ -43,6 +45,13 @@ def seen(text: str) -> str:
     It is applied last to whatever goes to a terminal or a pipe, since names from outside get into many sentences.
     """
     return text if text.isprintable() else "".join(map(_visible, text))
+
+
+def shell_line(*words: str) -> str:
+    """Words as they are typed in a shell of this system."""
+    if os.name == "nt":
+        return " ".join(f'"{word}"' if set(word) & set(" &()^,;=") else word for word in words)
+    return shlex.join(words)
 
 
 def decode(data: bytes) -> str:
