@@ -31,18 +31,20 @@ def recordings() -> tuple[Path, ...]:
 
 
 def path_of(name: str) -> str:
-    """The path of what a command is asked for: a file, or else the recording of that name."""
-    if os.path.exists(name) or (recording := find(name)) is None:
+    """The path of what a command is asked for: a file, or else the recording of that name.
+
+    Raises:
+        LivepedalError: with the nearest recording, where there is neither and the name looks like a recording's.
+    """
+    if name == "-" or os.path.exists(name) or name != os.path.basename(name):
         return name
-    return str(recording)
-
-
-def unknown(name: str) -> str:
-    """What is wrong with a name that is neither a file's nor a recording's, with the nearest recording."""
-    stems = [path.stem for path in recordings()]
-    known = [*stems, *(stem.partition("-")[2] for stem in stems)]
-    meant = nearest(name, known, f"; the recordings are {', '.join(stems)}.")
-    return f"{name}: there is no such file, and no recording of that name{meant}"
+    recording = find(name)
+    if recording is None and "." not in name:
+        stems = [path.stem for path in recordings()]
+        known = [*stems, *(stem.partition("-")[2] for stem in stems)]
+        meant = nearest(name, known, f"; the recordings are {', '.join(stems)}.")
+        raise LivepedalError(f"{name}: there is no such file, and no recording of that name{meant}")
+    return str(recording or name)
 
 
 def find(name: str) -> Path | None:

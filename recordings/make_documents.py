@@ -17,10 +17,7 @@ from rich.segment import Segment, Segments
 from livepedal import check_file
 from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Figures
-from livepedal.live.advising import advise
-from livepedal.live.advisor import Advisor
 from livepedal.live.playback import Pace
-from livepedal.live.question import Question
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
 from livepedal.replay import Replay
@@ -29,6 +26,7 @@ from livepedal.views.lines import Line, segments
 from livepedal.views.report.look import Look
 from livepedal.views.report.text import file_lines, opening
 from livepedal.views.signs import FULL
+from tests.live.here import AdvisorHere
 
 ROOT = Path(__file__).parents[1]
 PICTURES = ROOT / "recordings" / "pictures"
@@ -78,18 +76,6 @@ def picture(lines: list[Line], title: str, columns: int) -> str:
     for line in lines:
         console.print(Segments([*segments(line), Segment.line()]), soft_wrap=True)
     return console.export_svg(title=title, code_format=FORMAT, unique_id="livepedal")
-
-
-class AdvisorHere(Advisor):
-    """Answers at once."""
-
-    def wake(self) -> None:
-        pass
-
-    def ask(self, question: Question) -> None:
-        for advice in advise(question):
-            self._tell(advice)
-        self._done(question)
 
 
 def screen(recording: str, seconds: float, columns: int, rows: int, keys: str) -> str:

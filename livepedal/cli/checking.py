@@ -11,9 +11,8 @@ from pathlib import Path
 
 from livepedal.advice.summary import FailOn, FileSummary, Tally
 from livepedal.cli import files, many
-from livepedal.cli.beside import Marked, PageFile
+from livepedal.cli.beside import Beside
 from livepedal.cli.many import Done, Judge
-from livepedal.cli.new_file import NewFile
 from livepedal.cli.options import one_of
 from livepedal.cli.output import ProgressBar
 from livepedal.cli.project import understood
@@ -21,6 +20,7 @@ from livepedal.cli.request import Request
 from livepedal.cli.writers import writer_for
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
+from livepedal.sources.writing import NewFile
 from livepedal.views.words import counted
 
 
@@ -32,21 +32,19 @@ def check(options: argparse.Namespace) -> int:
     if not options.files:
         raise LivepedalError("give a MIDI file; see livepedal check --help.")
     paths = files.named(options.files)
-    marked, page = _new_files(options, paths)
-    new_files = [file for file in (marked, page) if file is not None]
+    beside = Beside(options, paths)
     known = _Known(options)
     writer = writer_for(options, request, paths)
-    sheet = request.task.sheet and (options.json or options.jsonl)
-    judge = Judge(request, writer.render, writer.keep or bool(new_files), sheet, options.debug)
+    judge = Judge(request, writer.render, writer.keep or beside.source is not None, options.debug)
     tally = Tally()
+    written: list[str] = []
     writer.opening()
     sys.stdout.flush()
-    for done in _judged(paths, judge, jobs) if marked is None else [judge(*marked.source)]:
+    for done in _judged(paths, beside.source, judge, jobs):
         code = known.exit_code(done.summary, fail_on)
         tally.add(done.summary, code)
         if done.report is not None and done.error is None:
-            for file in new_files:
-                file.write(done.report, request)
+            written += beside.write(done.report, request)
         if code or done.summary.in_part or not options.quiet:
             writer.file(done)
             # Show each result while the next file is judged.
@@ -54,23 +52,8 @@ def check(options: argparse.Namespace) -> int:
     writer.closing(tally)
     accepted = known.close(tally)
     if writer.talks and not options.quiet:
-        written = [file.written for file in new_files if not tally.failed]
         sys.stdout.writelines(f"{sentence}\n" for sentence in (*written, accepted) if sentence)
     return tally.code
-
-
-def _new_files(options: argparse.Namespace, paths: Sequence[str]) -> tuple[Marked | None, PageFile | None]:
-    """What is to be written beside the report."""
-    if options.marked is None:
-        if options.changes_as is not None:
-            raise LivepedalError("--changes-as is for --marked OUT.mid.")
-        if options.pedals is not None or options.findings:
-            raise LivepedalError("--pedals and --findings are for --marked OUT.musicxml.")
-    marked = None if options.marked is None else Marked(options, paths)
-    page = None if options.page is None else PageFile(options, paths)
-    if marked and page and os.path.realpath(options.marked) == os.path.realpath(options.page):
-        raise LivepedalError("--marked and --page name the same file; give them different names.")
-    return marked, page
 
 
 class _Known:
@@ -132,15 +115,16 @@ def _jobs(number: int) -> int:
     return number or os.cpu_count() or 1
 
 
-def _judged(paths: Sequence[str], judge: Judge, jobs: int) -> Iterator[Done]:
-    """The judged files in order, with one progress bar for all of them."""
+def _judged(paths: Sequence[str], one: tuple[str, bytes] | None, judge: Judge, jobs: int) -> Iterator[Done]:
+    """The judged files in order, or the one whose bytes are known, with one progress bar for all of them."""
     alone = len(paths) == 1
     name = paths[0] if alone else f"{len(paths)} files"
     with closing(ProgressBar(name, "planning the pedal changes" if alone else "")) as bar:
         if jobs > 1 and not alone:
             found = many.judged_by_processes(paths, judge, min(jobs, len(paths)), bar)
         else:
-            found = many.judged_here(paths, judge, bar)
+            sources = map(many.source, paths) if one is None else iter([one])
+            found = many.judged_here(sources, len(paths), judge, bar)
         for done in found:
             bar.pause()  # the report goes to the same terminal
             yield done

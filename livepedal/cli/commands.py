@@ -56,7 +56,7 @@ SHELLS = ("bash", "zsh", "fish", "powershell")
 _DEFAULTS = flag("--show-defaults", f"only show what {NAME} sets, in this folder or one above it")
 _JUDGED = (*HARP, DEBUG, *NOTES, FIRST_BAR)
 _TARGET = (
-    Option("--output", "the new MIDI file", "OUT.mid", short="-o", required=True),
+    Option("-o/--output", "the new MIDI file", "OUT.mid", more={"required": True}),
     replace(FORCE, help="replace the new file if it exists"),
 )
 _ADVICE = (
@@ -166,7 +166,7 @@ COMMANDS = (
                 "files",
                 "MIDI file, folder (with its subfolders), pattern, or - for standard input",
                 "FILE",
-                number="*",
+                more={"nargs": "*"},
             ),
             *_JUDGED,
             *SPELLING,
@@ -193,8 +193,7 @@ COMMANDS = (
                 "of",
                 "the command (default: check; also for each line of its --jsonl)",
                 default="check",
-                number="?",
-                choices=("check", "tracks", "spell", "compare", "share"),
+                more={"nargs": "?", "choices": ("check", "tracks", "spell", "compare", "share")},
             ),
         ),
     ),
@@ -205,7 +204,7 @@ COMMANDS = (
         "Play a MIDI file in real time, without sound unless an --output is named, and watch the harp follow it."
         " Without FILE: a recording that comes with livepedal.",
         (
-            Option("file", "MIDI file, - for standard input, or a recording's name", "FILE", number="?"),
+            Option("file", "MIDI file, - for standard input, or a recording's name", "FILE", more={"nargs": "?"}),
             Option(
                 "--speed", "play X times as fast; the verdicts are still those of speed 1", "X", default="1"
             ),
@@ -304,7 +303,7 @@ COMMANDS = (
     ),
     Subcommand(
         "ports",
-        "inputs.ports",
+        "ports.ports",
         "list the MIDI inputs and outputs",
         "List the MIDI inputs that livepedal listen can open, and the outputs that it can send to.",
         (BACKEND, DEBUG),
@@ -352,12 +351,14 @@ COMMANDS = (
         " What was played while paused becomes a file of its own."
         " Without JOURNAL: from all journals in livepedal's own folder.",
         (
-            Option("journals", "a journal, or a folder of journals", "JOURNAL", number="*"),
-            flag("--list", "only list the journals"),
-            flag("--paused", "only what was played while paused, which no session saves on its own"),
+            Option("journals", "a journal, or a folder of journals", "JOURNAL", more={"nargs": "*"}),
+            (
+                flag("--list", "only list the journals"),
+                flag("--paused", "only what was played while paused, which no session saves on its own"),
+                flag("--delete", "only delete the journals whose music has been saved"),
+            ),
             Option("--out", "folder for the MIDI files (default: beside the journal)", "DIR"),
             Option("--figures", "judge with these figures instead of those of the session", "FILE"),
-            flag("--delete", "only delete the journals whose music has been saved"),
             DEBUG,
         ),
         "Exit code: 0, all were recovered; 2, one could not be.",
@@ -367,7 +368,7 @@ COMMANDS = (
         "manual.manual",
         "read the manual",
         "Show a page of the manual; without PAGE, a list of its pages.",
-        (Option("page", ", ".join(PAGES), "PAGE", number="?"), PLAIN),
+        (Option("page", ", ".join(PAGES), "PAGE", more={"nargs": "?"}), PLAIN),
     ),
     Subcommand(
         "explain",
@@ -375,14 +376,14 @@ COMMANDS = (
         "explain a kind of finding",
         "Explain a kind of finding: what it means, which figures decide it, and what usually helps."
         " Without KIND, list the kinds.",
-        (Option("kind", "as the report names it, such as pedal-time", "KIND", number="?"), PLAIN),
+        (Option("kind", "as the report names it, such as pedal-time", "KIND", more={"nargs": "?"}), PLAIN),
     ),
     Subcommand(
         "completion",
         "completion.completion",
         "print the shell completion for livepedal",
         "Print the shell code that completes livepedal's commands, options and files with the Tab key.",
-        (Option("shell", ", ".join(SHELLS), "SHELL", choices=SHELLS),),
+        (Option("shell", ", ".join(SHELLS), "SHELL", more={"choices": SHELLS}),),
         'bash, zsh: eval "$(livepedal completion bash)" in ~/.bashrc or ~/.zshrc;'
         " fish: livepedal completion fish > ~/.config/fish/completions/livepedal.fish",
     ),

@@ -36,7 +36,7 @@ def compare(options: argparse.Namespace) -> int:
         return compared.exit_code
     out = Output(sys.stdout, options.plain)
     look = out.look(request.middle_c)
-    out.write(report.opening(request.player, request.instrument, look))
+    out.write(report.opening(request.basis.chosen, request.basis.instrument, look))
     if any(song.is_score for song in songs):
         out.write(look.text("A score is judged as it is printed.", 0))
     out.write(side_by_side.comparison_lines(compared, look))
@@ -55,7 +55,6 @@ def _judged(song: Song, request: Request) -> tuple[PartReport, ...]:
         judge_part(
             part,
             replace(request.basis, asked=printed_spelling(part, request.basis.figures)),
-            keys=song.keys,
         )
         for part in choose_parts(song, request.wanted)
     )

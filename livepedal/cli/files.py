@@ -31,16 +31,17 @@ def named(arguments: Sequence[str]) -> list[str]:
             for match in matches or [argument]:
                 found |= dict.fromkeys(_inside(match) if os.path.isdir(match) else [match])
         else:
-            found[bundled.path_of(argument)] = None
+            found[str(bundled.find(argument) or argument)] = None
     return list(found)
 
 
 def _inside(folder: str) -> list[str]:
     found: list[str] = []
-    for place, folders, files in os.walk(folder):
+    closed: list[OSError] = []  # folders; each stands for itself, so that whoever judges it says so
+    for place, folders, files in os.walk(folder, onerror=closed.append):
         folders[:] = sorted(name for name in folders if not name.startswith("."))
         found += [os.path.join(place, name) for name in files if is_midi(name)]
-    return sorted(found)
+    return sorted([*found, *(str(error.filename) for error in closed)])
 
 
 def folder_of(argument: str) -> str:

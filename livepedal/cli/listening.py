@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import argparse
 import contextlib
-import shlex
 import signal
 import sys
 from datetime import datetime
 from pathlib import Path
 
-from livepedal.cli.inputs import choose, forget, waited_for
 from livepedal.cli.line_mode import TypedLines, shown
 from livepedal.cli.output import Output
-from livepedal.cli.outputs import opened
+from livepedal.cli.ports import choose, forget, outputs_opened, waited_for
 from livepedal.cli.project import understood
 from livepedal.cli.request import basis_of, channels, middle_c_name
 from livepedal.cli.sessions import new_journal, paused_command, saved_lines, state_folder
@@ -21,11 +19,10 @@ from livepedal.cli.streams import last_words
 from livepedal.errors import LivepedalError
 from livepedal.live.grid import FASTEST, SLOWEST
 from livepedal.live.listen import Listener
-from livepedal.live.plugged import Outs
-from livepedal.live.setup import Setup, setup_of
+from livepedal.live.setup import setup_of
 from livepedal.sources.journal import Header, JournalWriter, unfinished
 from livepedal.sources.ports.libraries import quiet
-from livepedal.sources.ports.system import Inputs
+from livepedal.sources.text import shell_line
 from livepedal.views.dashboard.desk import typed_help
 from livepedal.views.dashboard.endings import noted
 from livepedal.views.lines import Line, Tone, line
@@ -50,8 +47,11 @@ def listen(options: argparse.Namespace) -> int:
         try:
             names = choose(inputs, options)
             # Outputs first: a virtual input would be one to choose from.
-            with opened(options, inputs.backend.name) as outs:
-                listener = _listener(setup, header, folder, inputs, outs, out, options.bell)
+            with outputs_opened(options, inputs.backend.name) as outs:
+                journal = JournalWriter(new_journal(folder, header), header)
+                listener = Listener(
+                    setup, journal, folder, inputs=inputs, outs=outs, signs=out.signs, advises=True, bell=options.bell
+                )
                 for source, name in enumerate(names):
                     inputs.open(source, name, listener.receiver(source))
                     listener.plugged.name(source, name or "livepedal (virtual port)")
@@ -70,22 +70,6 @@ def listen(options: argparse.Namespace) -> int:
             f" {listener.journal.path}; please report it with {listener.faults.path.name}, which is beside it."
         )
     return 128 + number if number not in (0, signal.SIGINT) else 0
-
-
-def _listener(
-    setup: Setup, header: Header, folder: Path, inputs: Inputs, outs: Outs, out: Output, bell: bool
-) -> Listener:
-    """A session with its journal."""
-    return Listener(
-        setup,
-        JournalWriter(new_journal(folder, header), header),
-        folder,
-        inputs=inputs,
-        outs=outs,
-        signs=out.signs,
-        advises=True,
-        bell=bell,
-    )
 
 
 def _shown(listener: Listener, header: Header, out: Output, left_behind: bool) -> int:
@@ -172,7 +156,7 @@ def _left_behind(folder: Path, elsewhere: bool) -> list[Line]:
     paths = unfinished(folder)
     if not paths:
         return []
-    where = f" {shlex.quote(str(folder))}" if elsewhere else ""
+    where = f" {shell_line(str(folder))}" if elsewhere else ""
     what = "An earlier session did" if len(paths) == 1 else f"{len(paths)} earlier sessions did"
     listed = ", ".join(path.name for path in paths[:3]) + (", ..." if len(paths) > 3 else "")
     return [line(f"{what} not end properly ({listed}); livepedal recover{where} saves the music as MIDI.")]

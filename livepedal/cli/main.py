@@ -14,7 +14,6 @@ import argparse
 import ast
 import os
 import re
-import shlex
 import signal
 import sys
 from collections.abc import Sequence
@@ -25,6 +24,7 @@ from livepedal.cli import commands, completion, files, output, project
 from livepedal.cli.output import complain, say
 from livepedal.cli.streams import give_up_output, open_closed, unwritable
 from livepedal.errors import LivepedalError, nearest
+from livepedal.sources.text import shell_line
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -68,6 +68,14 @@ def _run(arguments: list[str]) -> int:
     parser = _parser()
     if "_ARGCOMPLETE" in os.environ:  # a shell asks what could come next
         completion.complete(parser)
+    if any(word == "" or (word.startswith("--") and word.endswith("=")) for word in arguments):
+        raise LivepedalError(
+            "A file name or the value of an option is empty; write it out (in a script: is its variable set?)."
+        )
+    try:
+        os.getcwd()
+    except OSError:
+        raise LivepedalError("The folder that you are in does not exist any more; go to another one.") from None
     try:
         options = parser.parse_args(arguments)
     except SystemExit:  # help and version
@@ -90,9 +98,13 @@ class _Parser(argparse.ArgumentParser):
         options, left = super().parse_known_args(args, namespace)
         unknown = next((word.partition("=")[0] for word in left if word.startswith("-")), None)
         if unknown is not None:
-            self.error(f"there is no option {unknown} here{nearest(unknown, self._option_string_actions)}")
+            if os.path.exists(unknown):
+                self.error(f"for the file of this name, type ./{unknown}")
+            known = [name.lstrip("-") for name in self._option_string_actions]
+            meant = nearest(unknown.lstrip("-"), known).replace("mean ", "mean --")
+            self.error(f"there is no option {unknown} here{meant}")
         if left:
-            self.error(f"unrecognized arguments: {' '.join(left)}")
+            self.error(f"this command does not take {' '.join(left)}")
         return options, left
 
     def error(self, message: str) -> NoReturn:
@@ -109,26 +121,18 @@ _COMPLAINTS = (
     (r"argument (\S+): invalid int value: (.+)", r"\1 takes a whole number, not \2"),
     (r"argument (\S+): invalid float value: (.+)", r"\1 takes a number, not \2"),
     (r"argument (\S+): expected (?:one|at least one) argument", r"\1 needs a value after it"),
-    (
-        r"argument (\S+): not allowed with argument (\S+)",
-        r"\1 and \2 cannot be used together; give one of them",
-    ),
-    (r"unrecognized arguments: (.+)", r"this command does not take \1"),
-    (r"the following arguments are required: FILE", r"give a MIDI file"),
+    (r"argument (\S+): not allowed with argument (\S+)", r"\1 and \2 cannot be used together; give one of them"),
+    (r"argument (\S+): ignored explicit argument .+", r"\1 takes no value"),
     (r"argument (--?\S+): invalid choice: (.+) \(choose from (.+)\)", r"\1 is one of \3, not \2"),
     (r"argument \S+: invalid choice: (.+) \(choose from (.+)\)", r"\1 is none of \2"),
-    (
-        r"the following arguments are required: COMMAND",
-        r"give a command, such as livepedal check FILE",
-    ),
-    (r"the following arguments are required: -o/--output", r"give the new file with -o OUT.mid"),
-    (
-        r"the following arguments are required: FILE, -o/--output",
-        r"give a MIDI file, and the new file with -o OUT.mid",
-    ),
-    (r"the following arguments are required: BEFORE, AFTER", r"give two files, BEFORE and AFTER"),
-    (r"the following arguments are required: (.+)", r"give \1"),
 )
+# What can be missing, where its name alone does not say it.
+_MISSING = {
+    "FILE": "a MIDI file",
+    "COMMAND": "a command, such as livepedal check FILE",
+    "-o/--output": "the new file with -o OUT.mid",
+    "BEFORE": "two files, BEFORE",
+}
 
 
 def in_words(message: str) -> str:
@@ -138,8 +142,10 @@ def in_words(message: str) -> str:
         # argparse quotes it as Python does.
         asked = ast.literal_eval(wrong[1])
         if os.path.exists(asked) or files.is_midi(os.path.basename(asked)):
-            return f"to judge a file: livepedal check {shlex.quote(asked)}"
+            return f"to judge a file: livepedal check {shell_line(asked)}"
         return f"there is no command {wrong[1]}{nearest(asked, (one.name for one in commands.COMMANDS))}"
+    if message.startswith("the following arguments are required: "):
+        return "give " + " and ".join(_MISSING.get(name, name) for name in message.partition(": ")[2].split(", "))
     for pattern, words in _COMPLAINTS:
         found = re.fullmatch(pattern, message, re.DOTALL)
         if found is not None:

@@ -13,7 +13,7 @@ import os
 import signal
 import time
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import closing, suppress
 from dataclasses import dataclass, replace
 from functools import partial
@@ -58,14 +58,12 @@ class Judge:
     Attributes:
         render: makes the text of a report; None: none is needed.
         keep: hand on the reports themselves.
-        sheet: make spelling sheets too.
         debug: let faults of livepedal through.
     """
 
     request: Request
     render: Callable[[FileReport], str] | None = None
     keep: bool = False
-    sheet: bool = False
     debug: bool = False
 
     def __call__(
@@ -96,7 +94,6 @@ class Judge:
         task = replace(
             self.request.task,
             wanted=replace(self.request.wanted, tracks=self.request.tracks_of(path)),
-            sheet=self.sheet,
             pedalling=self.keep or self.render is not None,  # a summary does without
         )
         return report_on(Path(path) if data is None else data, path, task, progress, advising)
@@ -113,34 +110,38 @@ class Judge:
 def _readable(path: str) -> None:
     """Say what is wrong with a path that could be opened but not judged."""
     if os.path.isdir(path):
+        try:
+            os.scandir(path).close()
+        except OSError as error:
+            raise LivepedalError(
+                f"{path}: cannot be read ({error.strerror}); check the permissions of the folder."
+            ) from None
         raise LivepedalError(f"{path}: there are no MIDI files ({', '.join(MIDI_ENDINGS)}) in this folder.")
     if glob.has_magic(path) and not os.path.exists(path):
         raise LivepedalError(f"{path}: no file matches this pattern; check the folder and the ending.")
-    if not os.path.exists(path) and path == os.path.basename(path) and "." not in path:
-        raise LivepedalError(bundled.unknown(path))  # it may be meant for a recording's name
+    bundled.path_of(path)  # it may be meant for a recording's name
 
 
 # -- judging many
 
 
-def judged_here(paths: Sequence[str], judge: Judge, progress: Callable[..., None]) -> Iterator[Done]:
+def judged_here(
+    files: Iterable[tuple[str, bytes | None]], count: int, judge: Judge, progress: Callable[..., None]
+) -> Iterator[Done]:
     """One after the other in this process.
 
     Args:
-        paths: the files, - for standard input.
+        files: as `source` has them.
+        count: how many they are.
         judge: what judges them.
         progress: called with how much is done, how much there is, and what is done, where that is new.
     """
-    for number, path in enumerate(paths):
-        name, data = source(path)
-        if len(paths) == 1:
-            yield judge(name, data, progress, partial(progress, name=f"remedies: {path}"))
-            continue
+    for number, (name, data) in enumerate(files):
 
         def step(done: int, total: int, before: int = number * 1000) -> None:
-            progress(before + 1000 * done // max(total, 1), len(paths) * 1000)
+            progress(before + 1000 * done // max(total, 1), count * 1000)
 
-        yield judge(name, data, step)
+        yield judge(name, data, step, partial(progress, name=f"remedies: {name}") if count == 1 else None)
 
 
 def judged_by_processes(

@@ -6,14 +6,14 @@ From this one table parsers are made (commands.py) and commands are written out.
 from __future__ import annotations
 
 import argparse
-import shlex
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any, TypeVar
 
 from livepedal import defaults
 from livepedal.errors import LivepedalError
+from livepedal.sources.text import shell_line
 
 Choice = TypeVar("Choice", bound=StrEnum)
 
@@ -23,13 +23,12 @@ class Option:
     """One option, or an argument without dashes.
 
     Attributes:
-        name: as it is typed.
+        name: as it is typed, a short one before it: "-o/--output".
         shown: what stands for the value in the help.
         kind: of its value, bool where it has none.
         default: its value where nobody gives it.
         repeats: it may be given again, so that its value is a list.
-        dest: the name of its value in what a parser returns, where that is not its own.
-        number: of values, as argparse has it: "?" or "*".
+        more: what else argparse is told, by its own names.
     """
 
     name: str
@@ -38,16 +37,12 @@ class Option:
     kind: type = str
     default: object = None
     repeats: bool = False
-    dest: str = ""
-    short: str = ""
-    number: str | None = None
-    choices: tuple[str, ...] | None = None
-    required: bool = False
+    more: Mapping[str, Any] = field(default_factory=dict)
 
     @property
     def key(self) -> str:
         """The name of its value in what a parser returns."""
-        return self.dest or self.name.removeprefix("--").replace("-", "_")
+        return self.more.get("dest") or self.name.rpartition("/")[2].removeprefix("--").replace("-", "_")
 
     @property
     def unset(self) -> object:
@@ -56,19 +51,11 @@ class Option:
 
     def add(self, parser: argparse._ActionsContainer) -> argparse.Action:
         """Add it to a parser."""
-        more: dict[str, Any] = {"help": self.help, "default": self.unset}
-        if self.kind is bool:
-            more["action"] = "store_true"
-        else:
-            more |= {"metavar": self.shown, "type": self.kind, "choices": self.choices}
-        if self.number:
-            more["nargs"] = self.number
-        if not self.name.startswith("-"):
-            return parser.add_argument(self.name, **more)
+        how: dict[str, Any] = {"help": self.help, "default": self.unset, **self.more}
         if self.repeats:
-            more["action"] = "append"
-        names = (self.short, self.name) if self.short else (self.name,)
-        return parser.add_argument(*names, dest=self.key, required=self.required, **more)
+            how["action"] = "append"
+        how |= {"action": "store_true"} if self.kind is bool else {"metavar": self.shown, "type": self.kind}
+        return parser.add_argument(*self.name.split("/"), **how)
 
 
 def flag(name: str, help: str) -> Option:
@@ -139,7 +126,7 @@ FROM = Option(
     "judge from this bar on, with the pedals set as --start says (default: as suits the music best)",
     "BAR",
     int,
-    dest="from_bar",
+    more={"dest": "from_bar"},
 )
 FAIL_ON = Option(
     "--fail-on",
@@ -176,14 +163,14 @@ def check_command(file: str, values: Mapping[str, object]) -> str:
         values: of options of `check`, by their keys; what is not among them, or as it is when nobody says anything, is
             left out.
     """
-    return shlex.join(["livepedal", "check", *given(values), file])
+    return shell_line("livepedal", "check", *given(values), file)
 
 
 def remedies_command(file: str, values: Mapping[str, object]) -> str:
     """The command that finds remedies for a new file, with the options of the file that it was made from."""
     chosen = {option.key for option in NOTES}  # the new file has only these notes
     how = {key: value for key, value in values.items() if key not in chosen}
-    return shlex.join(["livepedal", "check", "--remedies", *given(how), file])
+    return shell_line("livepedal", "check", "--remedies", *given(how), file)
 
 
 def given(values: Mapping[str, object]) -> list[str]:

@@ -18,12 +18,12 @@ from livepedal.errors import LivepedalError, nearest
 from livepedal.sources.text import clean
 
 NAME = "livepedal.toml"
-# What can be set, in the order in which it is shown; each is the option of that name.
-KEYS = (
-    *("player", "harp", "figures", "start", "middle-c", "first-bar", "transpose", "ignore-below", "merge"),
-    *("fail-on", "accept"),
-)
-_OPTIONS = {option.name.removeprefix("--"): option for option in (*HARP, *NOTES, FIRST_BAR, FAIL_ON, ACCEPT)}
+# What can be set, in the order in which it is shown, with the option of that name.
+_OPTIONS = {
+    option.name.removeprefix("--"): option
+    for option in (*HARP, FIRST_BAR, *NOTES, FAIL_ON, ACCEPT)
+    if not option.repeats
+}
 TRACKS = "tracks"
 _KINDS = {str: "a text in quotes", int: "a whole number", bool: "true or false"}
 Value = TypeVar("Value")
@@ -107,11 +107,11 @@ def read(file: Path) -> Project:
     try:
         table: dict[str, Any] = tomllib.loads(file.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise LivepedalError(f"{name}: cannot be read as TOML ({clean(str(error))}).") from None
+        raise LivepedalError(f"{name} cannot be read as TOML ({clean(str(error))}).") from None
     tracks = _tracks(table.pop(TRACKS, {}), name)
     for key, value in table.items():
-        if key not in KEYS:
-            known = [*KEYS, TRACKS]
+        if key not in _OPTIONS:
+            known = [*_OPTIONS, TRACKS]
             meant = nearest(key, known, f"; the options are {', '.join(known)}.")
             raise LivepedalError(f"{name}: there is no option {clean(key, 40)}{meant}")
         kind = _OPTIONS[key].kind
@@ -147,11 +147,11 @@ def shown(options: argparse.Namespace) -> str:
     project: Project = options.project
     set_here = dict(project.values)
     lines = [f"# {project.file}" if project.file else f"# there is no {NAME} here or above"]
-    for name in KEYS:
+    for name, option in _OPTIONS.items():
         if name in set_here:
             lines.append(f"{name} = {text(set_here[name])}")
-        elif hasattr(options, _OPTIONS[name].key):
-            lines.append(f"# {name} = {text(_OPTIONS[name].unset)}".rstrip())
+        elif hasattr(options, option.key):
+            lines.append(f"# {name} = {text(option.unset)}".rstrip())
     if project.tracks:
         lines.append(f"[{TRACKS}]")
         lines += [f"{text(pattern)} = {text(tracks)}" for pattern, tracks in project.tracks]

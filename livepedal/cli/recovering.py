@@ -18,6 +18,7 @@ from livepedal.cli.sessions import paused_command, saved_lines, state_folder
 from livepedal.errors import LivepedalError
 from livepedal.live.recover import only_in_journal
 from livepedal.live.recover import recover as files_of
+from livepedal.live.setup import usable
 from livepedal.sources.journal import ENDING, Journal, in_use, read_journal, unfinished
 from livepedal.views.lines import line
 from livepedal.views.words import counted
@@ -52,13 +53,12 @@ def recover(options: argparse.Namespace) -> int:
                 out.write([line(_deleted(journal))])
             else:
                 folder = Path(options.out) if options.out else path.parent
-                figures = Path(options.figures) if options.figures else None
-                written = files_of(journal, folder, figures, paused=options.paused, say=say)
-                for fault in journal.faults:
+                header, changed = replace(journal.header, figures=options.figures), ""
+                if not options.figures:
+                    header, changed = usable(journal.header)
+                written = files_of(replace(journal, header=header), folder, paused=options.paused, say=say)
+                for fault in (*journal.faults, *([changed] if changed else ())):
                     out.write([line(f"{path.name}: {fault}.")])
-                header = journal.header
-                if figures is not None:
-                    header = replace(header, figures=str(figures))
                 for file in written:
                     out.write(saved_lines(file, header))
         except LivepedalError as error:

@@ -11,7 +11,7 @@ from livepedal.advice.spelling.given import printed_spelling
 from livepedal.cli.line_mode import shown
 from livepedal.cli.options import check_command
 from livepedal.cli.output import Output
-from livepedal.cli.outputs import opened
+from livepedal.cli.ports import outputs_opened
 from livepedal.cli.request import Request, read_named, tell_broken_off
 from livepedal.cli.streams import last_words
 from livepedal.errors import LivepedalError
@@ -47,7 +47,7 @@ def replay(options: argparse.Namespace) -> int:
     if len(parts) > 1:
         title += f" (1 of {len(parts)} parts; --track or --merge for others)"
     out = Output(sys.stdout, options.plain)
-    with opened(options, options.backend) as outs:
+    with outputs_opened(options, options.backend) as outs:
         replay = Replay(
             parts[0],
             title,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import os
 import re
 import sys
 from collections.abc import Sequence
@@ -18,7 +17,7 @@ from livepedal.cli.options import given
 from livepedal.cli.output import say
 from livepedal.cli.project import Project, understood
 from livepedal.errors import LivepedalError
-from livepedal.harp import Instrument, Pedal, Player, Setting, load_figures, octave_shift
+from livepedal.harp import Pedal, Setting, load_figures, octave_shift
 from livepedal.model.findings import Layer, layers_named
 from livepedal.music.choosing import Wanted
 from livepedal.music.song import Song, read_song
@@ -37,6 +36,7 @@ class Request:
         task: what `check` finds out about each file.
         middle_c: what middle C is called, such as "C3".
         every: show every finding and every remedy.
+        sheet: show only the setting and the pedal changes.
         bare: whether a command without these options would say the same.
     """
 
@@ -51,7 +51,9 @@ class Request:
             channels(options.channel),
             understood(options, "transpose", _semitones),
             understood(options, "ignore-below", lambda note: _midi_number(note, self.middle_c)),
-            _programs(options.program),
+            _each_once(
+                options.program, range(128), "program", "give --program a number from 0 to 127, such as 46 for the harp"
+            ),
         )
         self.task = Task(
             self.basis,
@@ -61,20 +63,11 @@ class Request:
             options.from_bar,
             options.as_marked,
             remedies=options.all or options.remedies,
-            sheet=options.sheet,
+            sheet=options.sheet and (options.json or options.jsonl),
         )
         self.every: bool = options.all
+        self.sheet: bool = options.sheet
         self.bare = not given(vars(options))
-
-    @property
-    def player(self) -> Player:
-        """The chosen one."""
-        return self.basis.chosen
-
-    @property
-    def instrument(self) -> Instrument:
-        """The harp."""
-        return self.basis.instrument
 
     def tracks_of(self, path: str) -> tuple[str, ...]:
         """The harp's tracks: as typed, else as the project sets them for a file of this name."""
@@ -98,23 +91,18 @@ def middle_c_name(text: str) -> str:
 
 def channels(numbers: Sequence[int]) -> tuple[int, ...]:
     """MIDI channels, each once. Raises LivepedalError unless they are 1 to 16."""
-    for channel in numbers:
-        if not 1 <= channel <= 16:
-            raise LivepedalError(f"There is no MIDI channel {channel}; give --channel a number from 1 to 16.")
-    return tuple(dict.fromkeys(numbers))
+    return _each_once(numbers, range(1, 17), "MIDI channel", "give --channel a number from 1 to 16")
 
 
-def _programs(numbers: Sequence[int]) -> tuple[int, ...]:
-    for program in numbers:
-        if not 0 <= program <= 127:
-            raise LivepedalError(
-                f"There is no program {program}; give --program a number from 0 to 127, such as 46 for the harp."
-            )
+def _each_once(numbers: Sequence[int], known: range, what: str, give: str) -> tuple[int, ...]:
+    for number in numbers:
+        if number not in known:
+            raise LivepedalError(f"There is no {what} {number}; {give}.")
     return tuple(dict.fromkeys(numbers))
 
 
 def _layers(texts: Sequence[str]) -> tuple[Layer, ...]:
-    return layers_named(name.strip().lower() for text in texts for name in text.split(",") if name.strip())
+    return layers_named(name.strip().lower() for text in texts for name in text.split(","))
 
 
 def _semitones(number: int) -> int:
@@ -125,7 +113,7 @@ def _semitones(number: int) -> int:
 
 def _midi_number(text: str | None, middle_c: str) -> int:
     """A MIDI number from one, or from a note's name with its octave, such as "C2" or "F#2"; 0 for None."""
-    note = (text or "0").strip()
+    note = "0" if text is None else text.strip()
     number = int(note) if note.isascii() and note.isdigit() else -1
     named = re.fullmatch(r"([A-Ga-g])([#♯b♭n♮]?)(-?[0-9])", note)
     if named is not None:
@@ -155,10 +143,7 @@ def read_named(path: str, first_bar: int) -> tuple[Song, str]:
     """
     if path == "-":
         return read_song(read_stdin(), name=STDIN, first_bar=first_bar), STDIN
-    file = bundled.path_of(path)
-    if file == os.path.basename(file) and "." not in file and not os.path.exists(file):
-        raise LivepedalError(bundled.unknown(file))
-    return read_song(Path(file), first_bar=first_bar), path
+    return read_song(Path(bundled.path_of(path)), first_bar=first_bar), path
 
 
 def tell_broken_off(song: Song, label: str) -> int:

@@ -10,7 +10,6 @@ from dataclasses import replace
 
 from livepedal.advice.two_harps.combine import combine_parts
 from livepedal.advice.two_harps.share import share_part
-from livepedal.cli.new_file import NewFile
 from livepedal.cli.options import remedies_command
 from livepedal.cli.output import Output, ProgressBar
 from livepedal.cli.request import Request, read_named, tell_broken_off
@@ -19,6 +18,7 @@ from livepedal.model.findings import Outcome
 from livepedal.music.parts import NoHarpTrack, choose_parts
 from livepedal.music.song import Part, Song
 from livepedal.sources.text import clean
+from livepedal.sources.writing import NewFile
 from livepedal.views.lines import Line
 from livepedal.views.report import sharing as view
 from livepedal.views.report.look import Look
@@ -32,13 +32,12 @@ def share(options: argparse.Namespace) -> int:
     parts = choose_parts(song, request.wanted)
     if len(parts) > 1:
         raise LivepedalError(
-            f"{label}: has {len(parts)} harp parts; choose one with --track, or share all of"
+            f"{label} has {len(parts)} harp parts; choose one with --track, or share all of"
             " them with --merge."
         )
     with closing(ProgressBar(label)) as progress:
         shared = share_part(
             parts[0].as_midi(),
-            song.keys,
             f"{parts[0].name} for two harps",
             request.basis,
             double=options.double,
@@ -51,14 +50,14 @@ def share(options: argparse.Namespace) -> int:
     if options.json:
         from livepedal.views import json_view
 
-        about = {"format": "livepedal-share", "version": 1, "harp": request.instrument.name}
-        about |= {"player": request.player.name, "path": label, "output": written}
+        about = {"format": "livepedal-share", "version": 1, "harp": request.basis.instrument.name}
+        about |= {"player": request.basis.chosen.name, "path": label, "output": written}
         sys.stdout.write(json_view.dumps({**about, **shared.to_dict()}) + "\n")
     else:
         out = Output(sys.stdout, options.plain)
         look = out.look(request.middle_c)
         mending = remedies_command(clean(str(new.path), 500), vars(options))
-        out.write(view.shared_lines(shared, request.player, label, written, mending, look))
+        out.write(view.shared_lines(shared, request.basis.chosen, label, written, mending, look))
         out.write(_left_aside(song, look))
     return tell_broken_off(song, label) or shared.exit_code
 
@@ -78,7 +77,6 @@ def combine(options: argparse.Namespace) -> int:
         combined = combine_parts(
             first.as_midi(),
             second.as_midi(),
-            song.keys,
             f"{first.name} and {second.name} for one harp",
             request.basis,
             step=progress,
@@ -87,7 +85,7 @@ def combine(options: argparse.Namespace) -> int:
     out = Output(sys.stdout, options.plain)
     look = out.look(request.middle_c)
     mending = remedies_command(clean(str(new.path), 500), vars(options))
-    out.write(view.combined_lines(combined, request.player, label, str(new.path), mending, look))
+    out.write(view.combined_lines(combined, request.basis.chosen, label, str(new.path), mending, look))
     out.write(_left_aside(song, look))
     return tell_broken_off(song, label) or int(combined.report.outcome is Outcome.CANNOT)
 
@@ -124,12 +122,12 @@ def _two_parts(request: Request, song: Song, label: str) -> tuple[Part, Part]:
         )
     if len(parts) == 1:
         raise LivepedalError(
-            f"{label}: has only one harp part ({parts[0].name}), so there is nothing to combine; name a"
+            f"{label} has only one harp part ({parts[0].name}), so there is nothing to combine; name a"
             " second track with --track A --track B."
         )
     if len(parts) != 2:
         raise LivepedalError(
-            f"{label}: has {len(parts)} harp parts; say which two to combine with --track A --track B, the"
+            f"{label} has {len(parts)} harp parts; say which two to combine with --track A --track B, the"
             " leading one first."
         )
     return parts[0], parts[1]

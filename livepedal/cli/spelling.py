@@ -8,13 +8,13 @@ from collections.abc import Sequence
 from contextlib import closing
 
 from livepedal.advice.spelling.sheet import Sheet, make_sheet
-from livepedal.cli.new_file import NewFile
 from livepedal.cli.output import Output, ProgressBar
 from livepedal.cli.request import Request, read_named, tell_broken_off
 from livepedal.errors import LivepedalError
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import Part, Song
 from livepedal.sources.text import clean
+from livepedal.sources.writing import NewFile
 from livepedal.views.report import sheet as view
 
 
@@ -26,16 +26,16 @@ def spell(options: argparse.Namespace) -> int:
     parts = choose_parts(song, request.wanted)
     if new is not None and (len(parts) > 1 or parts[0].written is not None):
         raise LivepedalError(
-            f"{label}: has {len(parts)} harp parts, and --musicxml writes one; choose it with --track."
+            f"{label} has {len(parts)} harp parts, and --musicxml writes one; choose it with --track."
             if len(parts) > 1
-            else f"{label}: is a score already; livepedal check --marked OUT.musicxml puts the pedals into it."
+            else f"{label} is a score already; livepedal check --marked OUT.musicxml puts the pedals into it."
         )
     sheets = _sheets(request, song, parts, label)
     remarks: tuple[str, ...] = ()
     if new is not None:
         from livepedal.views.written_out import write_out
 
-        written = write_out(sheets[0].report, song.keys, label)
+        written = write_out(sheets[0].report, parts[0].keys, label)
         new.write(written.data)
         remarks = (*written.remarks, f"Written as a score: {clean(options.musicxml, 500)}")
     if options.json:
@@ -45,7 +45,7 @@ def spell(options: argparse.Namespace) -> int:
     look = out.look(request.middle_c)
     for sheet in sheets:
         out.write(view.sheet_lines(sheet, label, look))
-    out.write(view.closing(request.player, look))
+    out.write(view.closing(request.basis.chosen, look))
     if song.is_score and not options.as_written:
         remarks = (*remarks, "This is the best spelling; --as-written shows the one that the score prints.")
     for remark in remarks:
@@ -65,7 +65,7 @@ def _sheets(request: Request, song: Song, parts: Sequence[Part], label: str) -> 
 
     with closing(ProgressBar(label)) as progress:
         return [
-            make_sheet(part, song.keys, request.basis, spelling=request.task.spelling, file=label, step=step)
+            make_sheet(part, request.basis, spelling=request.task.spelling, file=label, step=step)
             for part in parts
         ]
 
@@ -76,8 +76,8 @@ def _write_json(request: Request, song: Song, sheets: Sequence[Sheet]) -> None:
     document = {
         "format": "livepedal-spelling",
         "version": 1,
-        "harp": request.instrument.name,
-        "player": request.player.name,
+        "harp": request.basis.instrument.name,
+        "player": request.basis.chosen.name,
         "path": song.path,
         "parts": [sheet.to_dict() for sheet in sheets],
     }

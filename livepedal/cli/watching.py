@@ -19,7 +19,7 @@ from livepedal.advice.report import FileReport
 from livepedal.cli import files
 from livepedal.cli.many import Done, Judge, Pool
 from livepedal.cli.request import Request
-from livepedal.cli.writers import TableWriter, Writer, json_lines
+from livepedal.cli.writers import TableWriter, json_lines
 from livepedal.errors import LivepedalError
 from livepedal.sources.settling import Settling, signature_of
 from livepedal.sources.text import clean
@@ -36,7 +36,7 @@ def watch(options: argparse.Namespace) -> int:
     folder = options.folder
     shown = clean(folder, 500)
     if not os.path.isdir(folder):
-        raise LivepedalError(f"{shown}: is not a folder; name the one that exports are written to.")
+        raise LivepedalError(f"{shown} is not a folder; name the one that exports are written to.")
     present = [path for path in files.named([folder]) if path != folder]
     table = None if options.jsonl else _Table(request, options.plain, folder, present)
     writer = table or json_lines(request)
@@ -60,7 +60,14 @@ def watch(options: argparse.Namespace) -> int:
             first = False
             for path in settling.ready(time.monotonic()):
                 queue.add(path)
-            _go_on(queue, writer, table, shown)
+            done = queue.pool.done()
+            if done is not None:
+                writer.file(done)
+                if table is not None:
+                    table.news(done, queue.new)
+            said = queue.go_on(shown)
+            if said and table is not None:
+                table.say(said)
             sys.stdout.flush()
     except KeyboardInterrupt:
         pass
@@ -69,24 +76,12 @@ def watch(options: argparse.Namespace) -> int:
     return 0
 
 
-def _go_on(queue: _Queue, writer: Writer, table: _Table | None, folder: str) -> None:
-    """Write what is done, begin what waits, and say what people would wonder about."""
-    done = queue.done()
-    if done is not None:
-        writer.file(done)
-        if table is not None:
-            table.news(done, queue.new)
-    said = queue.go_on(folder)
-    if said and table is not None:
-        table.say(said)
-
-
 def _changes(folder: str) -> Iterator[list[str]]:
     """The files that changed, again and again; an empty list if none did."""
     try:
         from watchfiles import watch
     except ImportError:
-        raise LivepedalError("Watching needs the package watchfiles; pip install watchfiles.") from None
+        raise LivepedalError("Watching needs the package watchfiles; run pip install watchfiles.") from None
 
     absolute = os.path.abspath(folder)
     watching = watch(
@@ -99,7 +94,8 @@ def _changes(folder: str) -> Iterator[list[str]]:
             yield sorted(paths)
     except OSError as error:
         if os.path.isdir(folder):
-            raise LivepedalError(f"{clean(folder, 500)}: cannot be watched ({clean(str(error))}).") from None
+            reason = f"({clean(str(error))}); check its permissions."
+            raise LivepedalError(f"{clean(folder, 500)} cannot be watched {reason}") from None
         yield []  # and whoever listens sees that it is gone
 
 
@@ -126,10 +122,6 @@ class _Queue:
         self._known[path] = held
         self._waiting.pop(path, None)
         self._waiting[path] = new
-
-    def done(self) -> Done | None:
-        """The export that has been judged, once."""
-        return self.pool.done()
 
     def go_on(self, folder: str) -> str:
         """Start on the newest export that waits, if none is being judged. Returns what is worth saying, if anything."""
@@ -186,9 +178,8 @@ class _Table(TableWriter):
 
     def opening(self) -> None:
         if self._present:
-            are = "is" if self._present == 1 else "are"
             many = counted(self._present, "MIDI file")
-            self.say(f"First judging {many} that {are} in {clean(self._folder, 500)}.")
+            self.say(f"First judging the {many} already in {clean(self._folder, 500)}.")
         super().opening()
 
     def say(self, text: str) -> None:

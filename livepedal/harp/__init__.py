@@ -8,8 +8,7 @@ from livepedal.harp.pedals import Foot, Pedal, Position
 from livepedal.harp.players import Player
 from livepedal.harp.ringing import NEVER, Ringing
 from livepedal.harp.setting import Setting
-from livepedal.harp.spelling import Spelling, octave_shift, pitch_name
-from livepedal.harp.strings import HarpString
+from livepedal.harp.strings import HarpString, Spelling, octave_shift, pitch_name
 from livepedal.harp.tables import GlissandoFigures, LoadFigures, ShareFigures, SmearFigures, TempoFigures
 
 if TYPE_CHECKING:

@@ -30,8 +30,7 @@ from livepedal.harp.pedals import Position
 from livepedal.harp.players import Player
 from livepedal.harp.ringing import Points, Ringing
 from livepedal.harp.specs import Value, error, microseconds, printable, specs_of
-from livepedal.harp.spelling import Spelling
-from livepedal.harp.strings import HarpString
+from livepedal.harp.strings import HarpString, Spelling
 from livepedal.harp.tables import (
     TABLES,
     AnswerFigures,

@@ -15,8 +15,7 @@ from dataclasses import dataclass, field
 from livepedal.errors import LivepedalError
 from livepedal.harp.pedals import Position
 from livepedal.harp.specs import ValueKind, figure
-from livepedal.harp.spelling import Spelling
-from livepedal.harp.strings import HarpString
+from livepedal.harp.strings import HarpString, Spelling
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,7 +73,8 @@ class Hearing:
         self._pass_on, self._problem = pass_on, problem
         self._problem_told: str | None = None
         self._late = False  # as the journal has it
-        self._queue: queue.SimpleQueue[_Entry | None] = queue.SimpleQueue()
+        # Not a SimpleQueue: a wait of that which a signal interrupts may have no end (seen in CPython 3.11).
+        self._queue: queue.Queue[_Entry | None] = queue.Queue()
 
     def receiver(self, source: int, timed: bool = True, through: Sender | None = None) -> Receive:
         """The callback of a source. It must not fail or wait: it stamps a message and enqueues it, nothing else.

@@ -6,7 +6,6 @@ for one who is busy.
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
@@ -25,6 +24,7 @@ from livepedal.live.show import SUSTAIN, Screened, after
 from livepedal.live.stages import BEHIND, Clerk, Stages, seconds
 from livepedal.live.stay import staying
 from livepedal.sources.journal import JournalWriter, Word
+from livepedal.sources.ports import stamps
 from livepedal.sources.ports.outputs import ANSWERS
 from livepedal.sources.ports.system import Inputs
 from livepedal.views.dashboard.desk import LONGEST_TYPED, Act, Panel, Wish, set_to, wishes_in
@@ -58,7 +58,7 @@ class Listener(Stages, Screened):
         inputs: Inputs | None = None,
         outs: Outs = _NO_OUTS,
         signs: Signs = FULL,
-        clock: Callable[[], int] = time.monotonic_ns,
+        clock: Callable[[], int] = stamps.clock,
         advises: bool = False,
         bell: bool = False,
     ) -> None:
@@ -107,6 +107,15 @@ class Listener(Stages, Screened):
     def news_lines(self, width: int | None = None) -> list[Line]:
         """What line mode has to say now, in lines of at most this many columns; None: of any length."""
         self._wake()
+        if not self._over.is_set():
+            self._tell_behind()
+        try:
+            return super().news_lines(width)
+        except Exception as error:
+            self.faults.caught(Stage.SCREEN, error)
+            return []
+
+    def _tell_behind(self) -> None:
         behind = self.behind()
         if behind > max(BEHIND, 2 * self._told_behind):
             self._told_behind = behind
@@ -114,11 +123,6 @@ class Listener(Stages, Screened):
         elif behind < BEHIND // 3 and self._told_behind:
             self._told_behind = 0
             self.say("judging has caught up")
-        try:
-            return super().news_lines(width)
-        except Exception as error:
-            self.faults.caught(Stage.SCREEN, error)
-            return []
 
     def step(self) -> bool:
         """Whether it goes on; on the screen nothing is said in lines."""

@@ -6,10 +6,10 @@ counts, because nobody looks at older ones any more. A fault here costs only the
 
 from __future__ import annotations
 
+import queue
+import threading
 from collections import OrderedDict
 from collections.abc import Iterable
-from concurrent.futures import ThreadPoolExecutor
-from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from livepedal.live.faults import Faults, Stage
@@ -50,7 +50,8 @@ class Nearest:
         self._waiting: dict[_Key, _Asked] = {}
         # On the last attack that cannot be played, until another one comes.
         self._latest: dict[_Key, _Asked] = {}
-        self._worker = ThreadPoolExecutor(1, "livepedal-nearest")
+        self._wakes: queue.SimpleQueue[bool] = queue.SimpleQueue()
+        self._thread: threading.Thread | None = None
 
     def ask(self, piece: Piece, found: Iterable[Finding]) -> None:
         """Take in what came last, and work it out for those of its findings that cannot be played. Returns at once."""
@@ -76,9 +77,12 @@ class Nearest:
             del self._waiting[next(iter(self._waiting))]
         if self.here:
             self._work()
-        else:
-            with suppress(RuntimeError):  # it has ended
-                self._worker.submit(self._work)
+            return
+        if self._thread is None:
+            # Not one of a pool: the program's end waits for those, however long they take.
+            self._thread = threading.Thread(target=self._run, name="livepedal-nearest", daemon=True)
+            self._thread.start()
+        self._wakes.put(True)
 
     def of(self, take: int, finding: Finding) -> Instead | None:
         """The answer for a finding, with the next attack in mind if that has come; None while there is none."""
@@ -91,7 +95,11 @@ class Nearest:
     def end(self) -> None:
         """Stop."""
         self._waiting.clear()
-        self._worker.shutdown(wait=False, cancel_futures=True)
+        self._wakes.put(False)
+
+    def _run(self) -> None:
+        while self._wakes.get():
+            self._work()
 
     def _work(self) -> None:
         while self._waiting:

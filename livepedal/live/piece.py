@@ -131,6 +131,10 @@ class Piece(ABC):
         keep(self._fresh, found)
         return found
 
+    def judged_as(self, other: Piece) -> None:
+        """Take over the findings of another piece with the same events, as far as that was judged."""
+        self.found, self.judged_until = {**other.found, **other._fresh}, other._moment
+
     def snapshot(self) -> Snapshot:
         """How it stands now."""
         return self.monitor.snapshot()

@@ -79,7 +79,6 @@ def only_in_journal(journal: Journal) -> int:
 def recover(
     journal: Journal,
     folder: Path,
-    figures: Path | None = None,
     *,
     paused: bool = False,
     say: Callable[[str], None] = lambda text: None,
@@ -91,14 +90,13 @@ def recover(
     Args:
         journal: the session's.
         folder: where the files go.
-        figures: a file to use instead of the one that the journal names.
         paused: write only what was played in pauses.
         say: is given a sentence where something goes wrong that costs no music.
 
     Raises:
         LivepedalError: there is nothing in it, or nothing can be written.
     """
-    setup = setup_of(journal.header, figures)
+    setup = setup_of(journal.header)
     faults = Faults(journal.path, say)
     written = () if paused else _files_of(journal, setup, folder, faults)
     aside: tuple[Saved, ...] = ()

@@ -54,7 +54,7 @@ class Saved:
         take: the number of the take.
         data: the file's bytes.
         findings: how many markers it has.
-        entry: the setting to start with.
+        entry: the setting to start with; None where it is not known.
         notes: how many it has, without those that came late.
         player: the one who was chosen last.
         start: how the pedals were said to stand at first, "" where nobody said so.
@@ -68,7 +68,7 @@ class Saved:
     take: int
     data: bytes = field(repr=False)
     findings: int
-    entry: Setting
+    entry: Setting | None
     first_bar: int
     notes: int
     player: str
@@ -110,16 +110,14 @@ def save(
             raise
         except Exception as error:
             faults.caught(Stage.SAVING, error)
-            saved = whole(take, title, bare=True)
+            take.found, take.judged_until = {}, 0
+            saved = whole(take, title)
     return replace(saved, passage=number, paused=paused, path=_written(folders, stem, saved.data))
 
 
-def whole(take: Take, title: str, *, bare: bool = False) -> Saved:
-    """The file of a take that is over, with this title.
-
-    A bare one has no findings and no entry setting, so nothing has to be judged or planned for it.
-    """
-    return _file(take, title, 0, 0, take.end, () if bare else tuple(take.found.values()), bare=bare)
+def whole(take: Take, title: str) -> Saved:
+    """The file of a take that is over, with this title."""
+    return _file(take, title, 0, 0, take.end, tuple(take.found.values()))
 
 
 def passage(take: Take, number: int, title: str) -> Saved:
@@ -158,14 +156,7 @@ def _judged_alike(take: Take, data: bytes, start: int, last: Passage) -> bool:
 
 
 def _file(
-    take: Take,
-    title: str,
-    start: int,
-    music: int,
-    end: int,
-    findings: Sequence[Finding],
-    *,
-    bare: bool = False,
+    take: Take, title: str, start: int, music: int, end: int, findings: Sequence[Finding]
 ) -> Saved:
     """From tick `start`, where a bar starts, to `end`, with the notes from tick `music` on."""
     setup = take.setup
@@ -176,13 +167,13 @@ def _file(
     if take.came_late:
         track, late = _harp_track(take.came_late, "Harp (muted: came late, not judged)", start, music, end)
         tracks += [track] if late else []
-    entry, cut = Setting.unset() if setup.setting is None else setup.setting, False
-    if not bare and (setup.setting is None or music > 0):
+    until = None if take.judged_until is None else take.judged_until / 1_000_000
+    entry, cut = setup.setting if music == 0 else None, False
+    if entry is None and until is None:  # what was not judged is not planned either: `check` does both
         entry, cut = entry_setting(take, music, end)
     reach = f" (for the first {PLANNED} attacks)" if cut else ""
-    until = 0.0 if bare else None if take.judged_until is None else take.judged_until / 1_000_000
     facts = (
-        f"livepedal {__version__}: {'' if bare else f'entry setting {entry}{reach}; '}"
+        f"livepedal {__version__}: {'' if entry is None else f'entry setting {entry}{reach}; '}"
         f"player {', then '.join(take.players)}; harp {setup.instrument.name}; first bar {first_bar}"
         f"{'' if until is None else f'; judged up to {until:.2f} s'}"
     )

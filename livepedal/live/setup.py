@@ -7,6 +7,8 @@ from datetime import datetime
 from pathlib import Path
 
 from livepedal.advice.judging.basis import Basis
+from livepedal.defaults import HARP, PLAYER
+from livepedal.errors import LivepedalError
 from livepedal.harp import Setting, load_figures
 from livepedal.model.findings import Layer
 from livepedal.sources.journal import Header
@@ -45,14 +47,28 @@ def stem_of(started: str, take: int = 1, passage: int | None = None) -> str:
     return stem if passage is None else f"{stem}-passage-{passage + 1}"
 
 
-def setup_of(header: Header, figures: Path | None = None) -> Setup:
-    """How a session was set up, with another file of figures where one is given.
+def usable(header: Header) -> tuple[Header, str]:
+    """How a session was set up, with the defaults where its figures, player, harp or layers are not there any more.
+
+    Returns:
+        It, and in words what is not as it was, "" where all is.
+    """
+    try:
+        setup_of(header)
+    except (LivepedalError, ValueError) as error:
+        header = replace(header, player=PLAYER, harp=HARP, figures="", start="", only=())
+        why = str(error).rstrip(".")
+        return header, f"judged for the {PLAYER} player on the {HARP}-string harp, not as in the session ({why})"
+    return header, ""
+
+
+def setup_of(header: Header) -> Setup:
+    """How a session was set up.
 
     Raises:
         LivepedalError: the figures, the player or the harp are not there any more.
     """
-    path = figures or (Path(header.figures) if header.figures else None)
-    loaded = load_figures(path)
+    loaded = load_figures(Path(header.figures) if header.figures else None)
     known = replace(loaded, window=replace(loaded.window, passage_rest=header.rest))
     known.player(header.player)
     return Setup(

@@ -1,6 +1,7 @@
 """The stages of a session as threads: begun together, and ended so that nothing is lost.
 
-At the end a judge who is behind only puts what waits into the takes, unjudged: `check` judges the file.
+At the end a judge who is behind only puts what waits into the takes, unjudged: `check` judges the file. One who does
+not come back from a note is left, and the files are made from the journal.
 """
 
 from __future__ import annotations
@@ -21,11 +22,12 @@ from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
 from livepedal.live.nearest import Nearest
 from livepedal.live.plugged import Plugged
+from livepedal.live.recover import played_again
 from livepedal.live.saving import Saved, save
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
 from livepedal.live.take import Take
-from livepedal.sources.journal import Command, JournalWriter, Word
+from livepedal.sources.journal import Command, JournalWriter, Word, read_journal
 from livepedal.sources.ports.libraries import Receive
 from livepedal.sources.text import clean
 
@@ -35,6 +37,7 @@ SYNC = 1.0  # seconds between two syncs of the journal to the disk
 _SWITCH = 0.0005
 _LAST_ADVICE = 1.0  # seconds to wait at the end for advice on the last passages
 _LAST_VERDICTS = 0.8  # seconds to wait at the end for a judge who is behind
+_TURN = 0.1  # seconds between two chances of Ctrl-C: on Windows it ends no wait without an end
 _SAID = 1.0  # seconds of writing files after which the user is told
 
 
@@ -60,10 +63,12 @@ class Clerk:
         self.folder = folder
         self._faults, self._say = faults, say
         self._jobs: queue.SimpleQueue[tuple[Take, int | None] | None] = queue.SimpleQueue()
+        self._asked: dict[tuple[int, int | None], int] = {}
 
     def save(self, take: Take, passage: int | None = None) -> None:
-        """Save a take, or one of its passages (from 0), soon. Never blocks."""
-        self._jobs.put((take, passage))
+        """Save a take, or one of its passages (from 0), soon, and only once. Never blocks."""
+        if self._asked.setdefault((take.number, passage), id(take)) == id(take):
+            self._jobs.put((take, passage))
 
     def end(self) -> None:
         """Nothing more will come."""
@@ -170,8 +175,7 @@ class Stages:
             )
             self.judging.hurry()
             if self._runs("judging", _SAID):
-                tell("Still judging the last note. Press Ctrl-C to leave the rest to livepedal recover.")
-                self._runs("judging")
+                self._unjudged(tell)
         if self.session.unkept:
             tell("The passage you asked to keep is in the file of the whole take.")
         if self.judging.lost:
@@ -180,16 +184,36 @@ class Stages:
         if self._runs("clerk", _SAID):
             tell(f"Still writing {self.clerk.busy}. Press Ctrl-C to leave it to livepedal recover.")
             self._runs("clerk")
+        self._end_journal()
         self.nearest.end()
         if self.advisor is not None:
             self.advisor.end(_LAST_ADVICE)
-        self._end_journal()
         sys.setswitchinterval(self._switch)
+
+    def _unjudged(self, tell: Callable[[str], None]) -> None:
+        """Make the files that the judge has not, from the journal: he does not come back from a note."""
+        left = self.session.take
+        try:
+            if self.journal.waiting or self.journal.lost:
+                raise LivepedalError("The journal is not complete.")
+            self.session = played_again(read_journal(self.journal.path), self.setup, judged=False)
+        except LivepedalError as error:
+            tell(f"Still judging the last note, so no file is written yet. {error} Press Ctrl-C to end without one.")
+            self._runs("judging")
+            return
+        for take in self.session.finished:
+            if take.number == left.number:
+                take.judged_as(left)
+            self.clerk.save(take)
 
     def _runs(self, stage: str, seconds: float | None = None) -> bool:
         """Whether a stage still runs after so many seconds; None: wait until it has ended."""
         thread = self._threads.get(stage)  # Ctrl-C may come before it was started
         if thread is None:
+            return False
+        if seconds is None:
+            while thread.is_alive():
+                thread.join(_TURN)
             return False
         thread.join(seconds)
         return thread.is_alive()

@@ -26,7 +26,6 @@ from livepedal.sources.raw import (
     SET_TEMPO,
     TEXT,
     TIME_SIGNATURE,
-    Meta,
     RawSong,
     RawTrack,
     is_own,
@@ -72,6 +71,7 @@ class Part:
         remarks: one sentence for each oddity.
         begin_us: where judging begins (µs).
         written: what only a score says (None: a MIDI file).
+        keys: the key signatures that it is written with.
     """
 
     name: str
@@ -83,6 +83,7 @@ class Part:
     remarks: tuple[str, ...] = ()
     begin_us: int = 0
     written: Written | None = None
+    keys: tuple[KeySignature, ...] = ()
 
     def as_midi(self) -> Part:
         """The same without what a MIDI file of it could not say: signs and spelling."""
@@ -106,13 +107,14 @@ class Song:
     Attributes:
         path: clean text for messages.
         kind: SMF type 0, 1 or 2.
+        keys: the key signatures of each track chunk, in order of time, each change once.
         remarks: one sentence for each thing in the file that was out of order.
         texts: the texts, markers and lyrics of a MIDI file whose tracks share one time.
     """
 
     path: str
     kind: int
-    keys: tuple[KeySignature, ...]
+    keys: tuple[tuple[KeySignature, ...], ...]
     remarks: tuple[str, ...]
     lanes: tuple[Lane, ...] = field(repr=False, compare=False)
     time_maps: tuple[TimeMap, ...] = field(repr=False, compare=False)
@@ -150,6 +152,19 @@ class Song:
         """The time of a track: the file's, except where each track has its own."""
         return self.time_maps[lane.raw] if self.kind == 2 else self.time_map
 
+    def keys_of(self, lanes: Sequence[Lane]) -> tuple[KeySignature, ...]:
+        """The key signatures of a part on these tracks.
+
+        They are its own ones, which may differ from those of the other parts (a harp in C♭ major under an orchestra in
+        B major), or else those of the first track that has any. C major throughout, which programs write by default,
+        counts only where no track says more.
+        """
+        own = [lane.raw for lane in lanes]
+        others = range(len(self.keys)) if self.kind != 2 else ()
+        found = [self.keys[raw] for raw in (*own, *others) if self.keys[raw]]
+        told = (keys for keys in found if any(key.fifths for key in keys))
+        return next(told, found[0] if found else ())
+
     def remarks_on(self, judged: Iterable[TrackInfo]) -> tuple[str, ...]:
         """What is to be said of the file where these of its tracks are judged, as parts have them.
 
@@ -183,10 +198,11 @@ def read_song(source: Path | str | bytes, *, name: str | None = None, first_bar:
     for group, time_map in zip(groups, time_maps, strict=True):
         if time_map.us(max(track.end for track in group)) > MAX_DAYS * _DAY:
             raise LivepedalError(
-                f"{path}: lasts more than {MAX_DAYS} days, which is too long; "
+                f"{path} lasts more than {MAX_DAYS} days, which is too long; "
                 "look for a stray pause in the sequencer and export it again."
             )
-    keys = _keys(groups[0], time_maps[0], faults)
+    maps = time_maps if raw.kind == 2 else time_maps * len(raw.tracks)
+    keys = tuple(_keys(track, time_map, faults) for track, time_map in zip(raw.tracks, maps, strict=True))
     lanes = lanes_of(raw)
     remarks += _impossible(faults)
     metas = (kind for track in raw.tracks for _, kind, _ in track.metas)
@@ -251,14 +267,12 @@ def _time_map(raw: RawSong, tracks: Sequence[RawTrack], first_bar: int, faults: 
     return TimeMap(raw.division, tempos, metres, marks, 1 if bars else first_bar, bars)
 
 
-def _keys(tracks: Sequence[RawTrack], time_map: TimeMap, faults: Counter[int]) -> tuple[KeySignature, ...]:
-    """Key signatures in order of time, each change once."""
-    found: list[Meta] = []
-    for track in tracks:
-        found += [meta for meta in track.metas if meta.kind == KEY_SIGNATURE]
-    found.sort(key=lambda meta: meta.tick)
+def _keys(track: RawTrack, time_map: TimeMap, faults: Counter[int]) -> tuple[KeySignature, ...]:
+    """The key signatures of a track in order of time, each change once."""
     keys: list[KeySignature] = []
-    for tick, _, data in found:
+    for tick, kind, data in track.metas:
+        if kind != KEY_SIGNATURE:
+            continue
         fifths = int.from_bytes(data[:1], "big", signed=True)
         if len(data) < 2 or abs(fifths) > 7 or data[1] > 1:
             faults[KEY_SIGNATURE] += 1

@@ -10,7 +10,7 @@ import errno
 import os
 import secrets
 import stat
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from itertools import count
 from pathlib import Path
 
@@ -20,54 +20,66 @@ from livepedal.sources.text import clean
 _BINARY = getattr(os, "O_BINARY", 0)  # otherwise Windows writes two characters for each line end
 
 
-def check_target(path: Path, inputs: Iterable[Path], force: bool, option: str = "-o") -> None:
-    """Check that a new file may be put there; its name was given with this option.
+class NewFile:
+    """A file that a command will write, once, after its source has been judged. path: where it goes."""
 
-    Raises:
-        LivepedalError: it would replace an input, a folder, a device, a pipe, a symbolic link (which may lead anywhere)
-            or, without `force`, any file.
-    """
-    shown = clean(str(path), 500)
-    for source in inputs:
+    def __init__(self, target: str | Path, source: str = "-", force: bool = False, option: str = "-o") -> None:
+        """Check where it goes, before anything is judged, which may take long.
+
+        Args:
+            target: its path.
+            source: the file that is read, which is never overwritten; - for standard input.
+            force: replace a file that is there already.
+            option: what its path was given with.
+
+        Raises:
+            LivepedalError: it would replace its source, a folder, a device, a pipe, a symbolic link (which may lead
+                anywhere) or, without `force`, any file.
+        """
+        self.path = Path(target)
+        self._source, self._force, self._option = source, force, option
+        self._check()
+
+    def _check(self) -> None:
+        path, option = self.path, self._option
+        shown = clean(str(path), 500)
         with contextlib.suppress(OSError, ValueError):
-            if path.samefile(source):
+            if self._source != "-" and path.samefile(self._source):
                 raise LivepedalError(f"{shown} is the file being read; name another file with {option}.")
-    if os.path.isdir(path):
-        raise LivepedalError(f"{shown} is a folder; name a file in it with {option}.")
-    # Said before anything is judged, which may take long.
-    try:
-        there = _mode(path)
-    except OSError as error:
-        raise _unwritten(path, error, option) from None
-    if there is None:
-        if not os.path.isdir(path.parent):
-            raise _unwritten(path, FileNotFoundError(errno.ENOENT, "there is no such folder"), option)
-        return
-    if stat.S_ISLNK(there):
-        raise LivepedalError(
-            f"{shown} is a symbolic link, and links are not followed; name another file with {option}."
+        if os.path.isdir(path):
+            raise LivepedalError(f"{shown} is a folder; name a file in it with {option}.")
+        try:
+            there = _mode(path)
+        except OSError as error:
+            raise self._unwritten(error) from None
+        if there is None:
+            if not os.path.isdir(path.parent):
+                raise self._unwritten(FileNotFoundError(errno.ENOENT, "there is no such folder"))
+            return
+        if stat.S_ISLNK(there):
+            raise LivepedalError(
+                f"{shown} is a symbolic link, and links are not followed; name another file with {option}."
+            )
+        if not stat.S_ISREG(there):
+            raise LivepedalError(f"{shown} is a device or a pipe, not a file; name a file with {option}.")
+        if not self._force:
+            raise LivepedalError(
+                f"{shown} already exists; name another file with {option}, or replace it with --force."
+            )
+
+    def write(self, data: bytes) -> None:
+        """Write it, whole. Raises LivepedalError, and leaves nothing behind, where it must not or cannot be."""
+        self._check()
+        try:
+            put(self.path, data, replace=self._force)
+        except (OSError, ValueError) as error:
+            raise self._unwritten(error) from None
+
+    def _unwritten(self, error: Exception) -> LivepedalError:
+        reason = clean(getattr(error, "strerror", None) or str(error))
+        return LivepedalError(
+            f"{clean(str(self.path), 500)} cannot be written ({reason}); name another place with {self._option}."
         )
-    if not stat.S_ISREG(there):
-        raise LivepedalError(f"{shown} is a device or a pipe, not a file; name a file with {option}.")
-    if not force:
-        raise LivepedalError(
-            f"{shown} already exists; name another file with {option}, or replace it with --force."
-        )
-
-
-def write_new(
-    path: Path, data: bytes, inputs: Iterable[Path] = (), force: bool = False, option: str = "-o"
-) -> None:
-    """Write a new file.
-
-    Raises:
-        LivepedalError: and leaves nothing behind, where it must not or cannot be.
-    """
-    check_target(path, inputs, force, option)
-    try:
-        put(path, data, replace=force)
-    except (OSError, ValueError) as error:
-        raise _unwritten(path, error, option) from None
 
 
 def names(folder: Path, stem: str, ending: str) -> Iterator[Path]:
@@ -102,13 +114,6 @@ def put(path: Path, data: bytes, *, replace: bool = False) -> None:
     finally:
         with contextlib.suppress(OSError):
             aside.unlink()
-
-
-def _unwritten(path: Path, error: Exception, option: str) -> LivepedalError:
-    reason = clean(getattr(error, "strerror", None) or str(error))
-    return LivepedalError(
-        f"{clean(str(path), 500)} cannot be written ({reason}); name another place with {option}."
-    )
 
 
 def _mode(path: Path) -> int | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -110,6 +111,13 @@ def test_every_command_tells_of_a_file_that_breaks_off(
         (["jugde"], "there is no command 'jugde'"),
         (["chek", "a"], "did you mean check? See livepedal --help."),
         (["share", "a.mid"], "give the new file with -o OUT.mid"),
+        (["compare", "a.mid"], "give AFTER"),
+        (["check", "a.mid", "--json=yes"], "--json takes no value"),
+        (["check", ""], "is empty; write it out"),
+        (["check", "a.mid", "--page="], "is empty; write it out"),
+        (["listen", "--only", "pedals,"], "no layer ''"),
+        (["listen", "--track", "1"], "there is no option --track here; see livepedal listen --help."),
+        (["recover", "--list", "--delete"], "cannot be used together"),
         (["listen", "--channel", "17"], "no MIDI channel 17; give --channel a number from 1 to 16"),
         (["listen", "--meter", "3/5"], "'3/5' is not understood; give it as 3/4 or 6/8"),
         (["listen", "--tempo", "7"], "give 10 to 500 crotchets a minute"),
@@ -181,6 +189,29 @@ def test_a_bad_file_among_many_is_told_once(tmp_path: Path) -> None:
     )
     assert done.returncode == 2
     assert done.stdout.count("letter.mid") == 1
+
+
+def test_a_file_that_begins_with_a_dash(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "-x.mid").write_bytes(SLACK.read_bytes())
+    monkeypatch.chdir(tmp_path)
+    code, _, err = run(capsys, "check", "-x.mid")
+    assert (code, err) == (2, "livepedal: for the file of this name, type ./-x.mid; see livepedal check --help.\n")
+    assert run(capsys, "check", "./-x.mid")[0] == 0
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows keeps the folder that somebody is in")
+def test_a_folder_that_is_gone(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "gone").mkdir()
+    os.chdir("gone")
+    (tmp_path / "gone").rmdir()
+    code, out, err = run(capsys, "check", str(SLACK))
+    assert (code, out) == (2, "")
+    assert err.startswith("livepedal: The folder that you are in does not exist any more;")
 
 
 def test_help_names_what_middle_c_may_be_called(capsys: pytest.CaptureFixture[str]) -> None:

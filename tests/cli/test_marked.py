@@ -287,7 +287,7 @@ def test_a_text_taken_out_may_leave_a_longer_time_than_a_number_can_say() -> Non
 @pytest.mark.parametrize(
     ("arguments", "taught"),
     [
-        ([HARD, EASY, "--marked", "new.mid"], "one MIDI file"),
+        ([HARD, EASY, "--marked", "new.mid"], "one file"),
         ([HARD, "--marked", HARD], "is the file being read"),
         ([HARD, "--marked", HARD, "--force"], "is the file being read"),
         ([HARD, "--marked", "there.mid"], "--force"),

@@ -4,6 +4,7 @@ fail; and whatever happens, the journal and the file are whole.
 
 from __future__ import annotations
 
+import signal
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -34,6 +35,7 @@ HEADER = Header("2024-05-01T20:15:00+02:00", tempo=500_000, rest=400_000)
 # G, A♭ and A at once, which nobody can; then what everybody can.
 CLUSTER = (67, 68, 69)
 SCALE = (60, 62, 64, 65)
+SHUFFLED = [n * 7919 % 1_000_003 for n in range(300_000)]
 
 
 class Clock:
@@ -147,6 +149,26 @@ def test_all_is_in_the_journal_while_the_judge_stands_still(
     assert marks == len(of_file(written.data, played.listener.setup)) > 0
 
 
+@pytest.mark.skipif(not hasattr(signal, "pthread_kill"), reason="no signals to one thread here")
+def test_time_goes_on_after_signals(tmp_path: Path) -> None:
+    """One may reach the thread that hears while another keeps the interpreter past the end of its wait."""
+    played = Played(tmp_path)
+    listener = played.listener
+    hearing = threading.Thread(target=listener.hearing.run, daemon=True)
+    hearing.start()
+    assert hearing.ident is not None
+    before = signal.signal(signal.SIGUSR1, lambda number, frame: None)
+    try:
+        for _ in range(30):
+            time.sleep(0.013)
+            signal.pthread_kill(hearing.ident, signal.SIGUSR1)
+            sorted(SHUFFLED)
+    finally:
+        signal.signal(signal.SIGUSR1, before)
+    until(lambda: played.wait(0.01) or listener.hearing.now > 900_000)
+    played.end()
+
+
 def test_what_is_shown_says_of_when_it_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The verdict word, the header, and line mode."""
     played = Played(tmp_path)
@@ -217,6 +239,42 @@ def test_at_the_end_a_judge_who_is_behind_is_not_waited_for(
     same = [of_file(path.read_bytes(), listener.setup) for path in (one.path, recovered[0].path)]
     assert same[0] == same[1]
     assert len(same[0]) == recovered[0].findings == 2
+
+
+def test_at_the_end_a_judge_who_does_not_come_back_is_left(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The files are made from the journal, each once, with what was found before that note."""
+    played = Played(tmp_path)
+    listener = played.listener
+    first = 2 * NOTES + 2
+    with held_up(monkeypatch, after=2 * first + 2 * NOTES) as going:
+        listener.start()
+        for _ in range(2):
+            played.music()
+            played.strike(72)
+            until(lambda: listener.hearing.messages % first == 0)
+            listener.hearing.command("afresh")
+        until(lambda: len(listener.clerk.written) == 2 and listener.behind() == 0)
+        played.music()
+        played.music()
+        listener.hearing.command("afresh")
+        played.strike(72)
+        played.end()
+        assert any("behind, so the rest is not judged; livepedal check does that" in text for text in played.told)
+        files = sorted(tmp_path.glob("*.mid"))
+        going.set()
+        listener._threads["judging"].join(60)
+    assert not listener.faults.first
+    assert sorted(tmp_path.glob("*.mid")) == files
+    assert unfinished(tmp_path) == ()
+    *judged, third, fourth = sorted(listener.clerk.written, key=lambda written: written.take)
+    assert [(w.notes, w.findings, w.judged_until) for w in judged] == [(NOTES + 1, 1, None)] * 2
+    assert [(w.notes, w.findings) for w in (third, fourth)] == [(2 * NOTES, 1), (1, 0)]
+    assert 0.9 < third.judged_until < 2.2
+    assert fourth.judged_until == 0.0
+    recovered = recover(read_journal(played.journal), tmp_path / "again")
+    assert [w.notes for w in recovered] == [w.notes for w in (*judged, third, fourth)]
 
 
 def broken(*_: object, **__: object) -> None:

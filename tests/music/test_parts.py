@@ -510,8 +510,9 @@ def test_key_signatures_of_the_standard() -> None:
     ):
         body = b"\0\xff\x59\x02" + sf_mi + data[22:]
         song = read_song(data[:18] + len(body).to_bytes(4, "big") + body)
-        assert song.keys == (KeySignature(0, int.from_bytes(sf_mi[:1], "big", signed=True), bool(sf_mi[1])),)
-        assert [key.name for key in song.keys] == [name]
+        (keys,) = song.keys
+        assert keys == (KeySignature(0, int.from_bytes(sf_mi[:1], "big", signed=True), bool(sf_mi[1])),)
+        assert [key.name for key in keys] == [name]
 
 
 def test_impossible_events_are_passed_over_with_a_remark() -> None:
@@ -521,7 +522,7 @@ def test_impossible_events_are_passed_over_with_a_remark() -> None:
     song = read_song(b"MThd\0\0\0\6\0\1\0\1\x01\xf4MTrk" + len(body).to_bytes(4, "big") + body)
     assert song.time_map.beats_per_minute(0) == 120
     assert song.time_map.place(2_000_000) == Place(2, Fraction(1))
-    assert song.keys == ()
+    assert song.keys == ((),)
     assert song.remarks == (
         "1 Set Tempo event says something impossible and was ignored",
         "2 time signatures say something impossible and were ignored",
@@ -544,11 +545,30 @@ def test_each_change_of_key_is_told_once() -> None:
     made = track(*NOTE)
     for time, key in ((0, "G"), (500, "G"), (500, "Em"), (500, "Em"), (500, "D")):
         made.append(mido.MetaMessage("key_signature", key=key, time=time))
-    assert [(key.us // MS, key.name) for key in read_song(file(made)).keys] == [
+    (keys,) = read_song(file(made)).keys
+    assert [(key.us // MS, key.name) for key in keys] == [
         (100, "G major"),
         (1100, "E minor"),
         (2100, "D major"),
     ]
+
+
+def test_a_part_has_the_keys_of_its_own_track_and_else_those_of_the_first_that_says_any() -> None:
+    def keyed(key: str, *messages: str) -> mido.MidiTrack:
+        made = track(*messages)
+        made.insert(0, mido.MetaMessage("key_signature", key=key))
+        return made
+
+    harp = "program_change program=46"
+    clarinet = keyed("Db", "program_change program=71", *NOTE)
+    for made, name in (
+        ((keyed("B"), clarinet, keyed("Cb", harp, *NOTE)), "C♭ major"),
+        ((keyed("B"), clarinet, keyed("C", harp, *NOTE)), "B major"),
+        ((keyed("C"), clarinet, track(harp, *NOTE)), "D♭ major"),
+        ((keyed("C"), track(harp, *NOTE)), "C major"),
+    ):
+        (part,) = choose_parts(read_song(file(*made)))
+        assert [key.name for key in part.keys] == [name]
 
 
 def test_the_finest_metre_is_in_128ths() -> None:

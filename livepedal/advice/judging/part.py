@@ -29,9 +29,9 @@ from livepedal.music.attacks import Attack, Attacks, Gathered, gather_held
 from livepedal.music.beats import Beats
 from livepedal.music.events import Event, NoteOn, SetPedals
 from livepedal.music.ordinary import written
-from livepedal.music.song import KeySignature, Part
+from livepedal.music.song import Part
 from livepedal.music.timemap import TimeMap
-from livepedal.music.wording import counted
+from livepedal.music.wording import are, counted
 
 NO_PLAN = Plan(Setting((None,) * 7), (), (), (), (), 0, 0, 0)  # where none is wanted
 REPORT_EVERY = 200  # events between two calls of `step`
@@ -42,7 +42,6 @@ def judge_part(
     basis: Basis,
     *,
     step: Callable[[int], None] = lambda count: None,
-    keys: Sequence[KeySignature] = (),
     chords: Chords | None = None,
     pedalling: bool = True,
     bars: bool = True,
@@ -54,7 +53,6 @@ def judge_part(
         part: the part.
         basis: what it is judged on.
         step: called with the number of events just judged.
-        keys: the key signatures of the file, which say how it is written.
         chords: those of the instrument, as far as they were worked out before.
         pedalling: whether a plan is wanted, even where no layer needs it.
         bars: False where the bars and beats of its time map mean nothing.
@@ -65,7 +63,7 @@ def judge_part(
     pedalling = (pedalling and Layer.PEDALS in basis.judged) or load
     monitor, findings = monitor_of(part, basis, chords, step)
     attacks = attacks_of(part.events, figures)
-    spelled = written(attacks, keys)
+    spelled = written(attacks, part.keys)
     plans = (NO_PLAN, NO_PLAN, NO_PLAN)
     if pedalling:
         music = Music(attacks, chords, figures.ringing, basis.asked, spelled)
@@ -166,8 +164,8 @@ def _remarks(monitor: BareMonitor) -> Iterator[str]:
     """What is to be said of how it was judged."""
     if monitor.below:
         yield (
-            f"Left out: {counted(monitor.below, 'note')} below the range of any harp"
-            " (probably keyswitches of a sample library)."
+            f"{are(monitor.below, 'note')} left out, below the range of any harp (probably keyswitches of a sample"
+            " library)."
         )
     if monitor.bounded:
         whose = ", ".join(

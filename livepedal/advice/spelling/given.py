@@ -27,7 +27,7 @@ from livepedal.model.findings import Verdict
 from livepedal.model.plan.planner import Plan
 from livepedal.music.attacks import Gathered
 from livepedal.music.ordinary import written
-from livepedal.music.song import KeySignature, Part
+from livepedal.music.song import Part
 from livepedal.music.timemap import TimeMap, printed_number
 from livepedal.music.wording import bar_list, counted
 from livepedal.sources.text import clean
@@ -271,20 +271,12 @@ class AskedSpelling:
         """What it is called in reports."""
         return "as written" if self.as_written and not self.requests else "as asked for"
 
-    def laid(
-        self,
-        part: Part,
-        attacks: Sequence[Gathered],
-        keys: Sequence[KeySignature],
-        window: int,
-        file: str,
-    ) -> Given:
+    def laid(self, part: Part, attacks: Sequence[Gathered], window: int, file: str) -> Given:
         """This spelling laid over the attacks of a part.
 
         Args:
             part: the part.
             attacks: as gathered, in order.
-            keys: the key signatures of the file, which messages call `file`.
             window: as for `lay`.
             file: what messages call the file.
 
@@ -295,10 +287,10 @@ class AskedSpelling:
         if self.as_written and part.spelled():
             named = as_printed(part, attacks).named
         elif self.as_written:
-            if not keys:
+            if not part.keys:
                 raise LivepedalError(
-                    f"{clean(file, 500)}: has no key signature for --as-written to use; give the spelling with --spell."
+                    f"{clean(file, 500)} has no key signature for --as-written to use; give the spelling with --spell."
                 )
-            named = lay_fifths(attacks, written(attacks, keys), part.time_map, window).named
+            named = lay_fifths(attacks, written(attacks, part.keys), part.time_map, window).named
         more = lay(self.requests, attacks, part.time_map, window)
         return Given({**named, **more.named}, more.unmet)  # what is asked for goes before what is written

@@ -74,7 +74,8 @@ def read_requests(path: Path, middle_c: str = "C4") -> tuple[Request, ...]:
     try:
         text = path.read_text(encoding="utf-8-sig")
     except OSError as error:
-        raise LivepedalError(f"{shown} cannot be read ({clean(error.strerror or str(error))}).") from None
+        reason = clean(error.strerror or str(error))
+        raise LivepedalError(f"{shown} cannot be read ({reason}); name a text file.") from None
     except UnicodeDecodeError:
         raise LivepedalError(
             f"{shown} is not a text file; write one spelling on each line, such as 3-7: F♭ major."

@@ -23,7 +23,7 @@ from livepedal.harp.fifths import name, octave
 from livepedal.model.plan.planner import Plan
 from livepedal.model.plan.timing import PedalChange
 from livepedal.music.attacks import Gathered
-from livepedal.music.song import KeySignature, Part
+from livepedal.music.song import Part
 from livepedal.music.timemap import Place
 
 
@@ -125,7 +125,6 @@ class Sheet:
 
 def make_sheet(
     part: Part,
-    keys: Sequence[KeySignature],
     basis: Basis,
     *,
     spelling: AskedSpelling | None = None,
@@ -136,7 +135,6 @@ def make_sheet(
 
     Args:
         part: the part.
-        keys: of the file, which messages call `file`.
         basis: what it is judged on.
         spelling: what is asked for, if anything.
         file: what messages call the file.
@@ -148,9 +146,9 @@ def make_sheet(
     given = None
     if spelling is not None:
         attacks = attacks_of(part.events, basis.figures)
-        given = spelling.laid(part, attacks, keys, basis.figures.window.attack, file)
+        given = spelling.laid(part, attacks, basis.figures.window.attack, file)
         basis = replace(basis, asked=given.asked)
-    return sheet_of(judge_part(part, basis, step=step, keys=keys), part, basis, given=given)
+    return sheet_of(judge_part(part, basis, step=step), part, basis, given=given)
 
 
 def sheet_of(report: PartReport, part: Part, basis: Basis, *, given: Given | None = None) -> Sheet:

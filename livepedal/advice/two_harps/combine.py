@@ -33,7 +33,7 @@ from livepedal.advice.two_harps.share import judged
 from livepedal.advice.two_harps.thinning import Note, StruckNotes, struck_together, thinned
 from livepedal.model.findings import Outcome
 from livepedal.music.events import Event, NoteOn
-from livepedal.music.song import KeySignature, Part
+from livepedal.music.song import Part
 from livepedal.music.timemap import Place, TimeMap
 
 NAME = "Harp"
@@ -113,7 +113,6 @@ class Combined:
 def combine_parts(
     first: Part,
     second: Part,
-    keys: Sequence[KeySignature],
     title: str,
     basis: Basis,
     *,
@@ -124,7 +123,6 @@ def combine_parts(
     Args:
         first: the leading part.
         second: the second part.
-        keys: the key signatures of the new file.
         title: its title.
         basis: what it is judged on.
         step: called with (attacks done, attacks in all).
@@ -137,7 +135,7 @@ def combine_parts(
         note for number, one in enumerate(attacks) for note in one.notes if note not in gone.get(number, ())
     ]
     staves = [Staff(NAME, tuple(note.sounded for note in left))]
-    data = midi_bytes(title, staves, time_map, keys)
+    data = midi_bytes(title, staves, time_map, first.keys)
     (report,) = judged(data, staves, basis, time_map.first_bar)
     parts = judge_part(first, basis), judge_part(second, basis)
     dropped = _told(twice, [(attacks[number], out) for number, out in gone.items()], time_map)
@@ -229,11 +227,12 @@ def _advice(
         bar: f"{one.name} cannot be played there even alone" for one in parts for bar in _stuck(one, bar_of)
     }
     cannot = _stuck(report, bar_of) | _clash(report, attacks, bar_of)
+    slides = {bar_of(us) for us in report.attacks_that(Outcome.AUDIBLE)}
     lost: dict[int, list[Why]] = defaultdict(list)
     for drop in dropped:
         lost[bar_of(drop.us)].append(drop.why)
     best = [
-        (bar, *_best(lost[bar], seconds[bar], cannot.get(bar), alone.get(bar)))
+        (bar, *_best(lost[bar], seconds[bar], cannot.get(bar), alone.get(bar), bar in slides))
         for bar in sorted({bar_of(attack.us) for attack in attacks})
     ]
     for (serves, because), group in groupby(best, key=lambda one: one[1:]):
@@ -241,7 +240,9 @@ def _advice(
         yield Recommendation(bars[0], bars[-1], serves, because, sum(len(lost[bar]) for bar in bars))
 
 
-def _best(dropped: Sequence[Why], notes: int, cannot: str | None, alone: str | None) -> tuple[Serves, str]:
+def _best(
+    dropped: Sequence[Why], notes: int, cannot: str | None, alone: str | None, slides: bool
+) -> tuple[Serves, str]:
     """What serves a bar best, and why.
 
     Args:
@@ -249,6 +250,7 @@ def _best(dropped: Sequence[Why], notes: int, cannot: str | None, alone: str | N
         notes: how many it has.
         cannot: why one player cannot play the new part; None: they can.
         alone: that one of the parts cannot be played even by itself.
+        slides: whether a pedal change will be heard in the new part.
     """
     if cannot:
         return (Serves.NEITHER, f"{alone}; revise it first") if alone else (Serves.TWO, cannot)
@@ -256,8 +258,7 @@ def _best(dropped: Sequence[Why], notes: int, cannot: str | None, alone: str | N
         if alone:
             return Serves.COMBINED, f"inner notes are lost; {alone}"
         return Serves.TWO, "combined, inner notes are lost; do that only where there is just one harp"
-    if not dropped:
-        return Serves.COMBINED, "nothing lost"
-    if len(dropped) == notes:
+    if dropped and len(dropped) == notes:
         return Serves.ONE, "the second part only doubles the first"
-    return Serves.COMBINED, "only doublings are lost"
+    heard = ", but a pedal change will be heard" if slides else ""
+    return Serves.COMBINED, ("only doublings are lost" if dropped else "nothing lost") + heard

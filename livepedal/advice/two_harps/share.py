@@ -9,8 +9,10 @@ Two harps give the gap in which to pedal, and half the alterations each (common 
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 from typing import Any
 
 from livepedal.advice.judging.basis import Basis
@@ -20,10 +22,10 @@ from livepedal.advice.judging.values import place_dict, setting_dict
 from livepedal.advice.two_harps.dealing import Dealer
 from livepedal.advice.two_harps.doubling import doublings
 from livepedal.advice.two_harps.score import Sounded, Staff, midi_bytes, sounded
-from livepedal.advice.two_harps.turns import BOTH, Turn, hand_overs, quick_turns
+from livepedal.advice.two_harps.turns import BOTH, Turn, quick_turns
 from livepedal.model.findings import Outcome
 from livepedal.music.parts import Wanted, choose_parts
-from livepedal.music.song import KeySignature, Part, read_song
+from livepedal.music.song import Part, read_song
 from livepedal.music.timemap import Place
 
 NAMES = ("Harp 1", "Harp 2")
@@ -56,14 +58,29 @@ class Shared:
     short: tuple[int, ...] = ()
 
     @property
-    def hand_overs(self) -> int:
-        """How often another player goes on."""
-        return hand_overs(self.turns)
-
-    @property
     def quick(self) -> list[Turn]:
         """The turns that are too short to sound seamless."""
         return quick_turns(self.turns, self.seam)
+
+    @property
+    def two_names(self) -> dict[tuple[str, str], list[int]]:
+        """Notes of the same pitch that the players read under two names, that of the first before that of the second.
+
+        With the bars in which both play them.
+        """
+        reads: list[defaultdict[tuple[int, int], set[str]]] = []
+        for report in self.players:
+            reads.append(defaultdict(set))
+            for attack, spellings in report.spelled:
+                for one in filter(None, spellings):
+                    key = report.place(attack.us).bar, one.pitch % 12
+                    reads[-1][key].add(f"{one.pedal.letter}{one.position.sign}")
+        found: dict[tuple[str, str], list[int]] = {}
+        for key in sorted(reads[0].keys() & reads[-1].keys()):
+            for pair in product(sorted(reads[0][key]), sorted(reads[-1][key])):
+                if pair[0] != pair[1]:
+                    found.setdefault(pair, []).append(key[0])
+        return found
 
     def places(self, outcome: Outcome) -> list[Place]:
         """Where a player fares so, in order."""
@@ -119,9 +136,8 @@ def _faults(report: PartReport) -> dict[str, int]:
 class _Sharing:
     """One part being shared: its notes, and the new file of each deal."""
 
-    def __init__(self, part: Part, keys: Sequence[KeySignature], title: str, basis: Basis) -> None:
+    def __init__(self, part: Part, title: str, basis: Basis) -> None:
         self.part = part
-        self.keys = keys
         self.title = title
         self.basis = basis
         self.attacks = attacks_of(part.events, basis.figures)
@@ -139,13 +155,12 @@ class _Sharing:
             mine[who].append(note)
         staves = [Staff(name, tuple(notes)) for name, notes in zip(NAMES, mine, strict=True)]
         time_map = self.part.time_map
-        data = midi_bytes(self.title, staves, time_map, self.keys)
+        data = midi_bytes(self.title, staves, time_map, self.part.keys)
         return data, judged(data, staves, self.basis, time_map.first_bar)
 
 
 def share_part(
     part: Part,
-    keys: Sequence[KeySignature],
     title: str,
     basis: Basis,
     *,
@@ -156,13 +171,12 @@ def share_part(
 
     Args:
         part: the part.
-        keys: the key signatures of the new file.
         title: its title.
         basis: what it is judged on.
         double: whoever rests doubles the other in octaves, where that can be played.
         step: called with (attacks dealt, attacks in all).
     """
-    sharing = _Sharing(part, keys, title, basis)
+    sharing = _Sharing(part, title, basis)
     dealer = Dealer(part, sharing.attacks, basis, step)
     alone = judge_part(part, basis)
     seam = basis.figures.share.seam
@@ -207,8 +221,8 @@ def _troubles(reports: Iterable[PartReport]) -> tuple[int, int, int]:
 
 
 def _worth(shared: Shared) -> tuple[tuple[int, int, int], int, int]:
-    """For comparing deals, the less the better: troubles, turns that are too quick, hand-overs."""
-    return _troubles(shared.players), len(shared.quick), shared.hand_overs
+    """For comparing deals, the less the better: troubles, turns that are too quick, turns."""
+    return _troubles(shared.players), len(shared.quick), len(shared.turns)
 
 
 def judged(data: bytes, staves: Sequence[Staff], basis: Basis, first_bar: int) -> tuple[PartReport, ...]:

@@ -61,11 +61,6 @@ class Turn:
         return self.who if self.split is None else self.split.has(pitch)
 
 
-def hand_overs(turns: Sequence[Turn]) -> int:
-    """How often another player goes on."""
-    return sum({a.who, b.who} == {0, 1} for a, b in pairwise(turns))
-
-
 def quick_turns(turns: Sequence[Turn], seam: int) -> list[Turn]:
     """The turns shorter than the figure `share.seam` (µs) before or after which the other player has one."""
     beside = {turn for pair in pairwise(turns) if {pair[0].who, pair[1].who} == {0, 1} for turn in pair}

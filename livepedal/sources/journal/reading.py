@@ -7,22 +7,24 @@ import os
 import re
 import zlib
 from collections.abc import Sequence
+from dataclasses import fields
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from livepedal.errors import LivepedalError
 from livepedal.sources.journal.records import (
     ENDING,
     FORMAT,
-    OVER,
     VERSION,
     Command,
     Header,
     Heard,
     Journal,
     Record,
+    over,
 )
-from livepedal.sources.text import clean
+from livepedal.sources.text import are, clean
 
 _TAIL = 4096  # bytes at the end of a journal that tell whether it was ended
 _SUM = re.compile(rb" [0-9a-f]{8}")
@@ -40,37 +42,37 @@ def read_journal(path: Path) -> Journal:
     except OSError as error:
         reason = clean(error.strerror or str(error))
         raise LivepedalError(
-            f"{clean(str(path), 500)}: cannot be read ({reason}); check the path and its permissions."
+            f"{clean(str(path), 500)} cannot be read ({reason}); check the path and its permissions."
         ) from None
     lines = data.split(b"\n")
     cut = lines.pop()
     if not lines and cut.startswith(FORMAT.encode()):
-        raise LivepedalError(f"{clean(str(path), 500)}: breaks off in its first line, so it holds no music.")
+        raise LivepedalError(f"{clean(str(path), 500)} breaks off in its first line, so it holds no music.")
     faults: list[str] = []
     if cut and _record(_pieces(cut)[0]) is not None:
         faults.append("the end of the last line is missing, but its record is complete")
         lines.append(cut)
         cut = b""
     head, *behind = _pieces(lines[0] if lines else cut)
+    headless = _record(head) is not None  # what stood before it was taken away while it was written
     try:
         header = _header(path, head)
     except LivepedalError:
         # The music is worth more than how it was to be judged. But a first line that is whole means what it says.
-        if _unsummed(head) is not None or not any(
-            _record(piece) for line in lines for piece in _pieces(line)
-        ):
+        means_it = _unsummed(head) is not None and not headless
+        if means_it or not any(_record(piece) for line in lines for piece in _pieces(line)):
             raise
         header = Header(_started(path))
         faults.append(
-            "line 1, which says how the session was set up, is damaged, so this is judged for the"
+            "line 1, which says how the session was set up, is damaged or missing, so this is judged for the"
             f" {header.player} player on the {header.harp}-string harp"
         )
-    records, last, more = _records([behind, *map(_pieces, lines[1:])])
+    first = [head if headless else b"", *behind]
+    records, last, more = _records([first, *map(_pieces, lines[1:])])
     faults += more
     if cut:
         faults.append("the last line was cut off in the middle and was left out")
-    ended = any(isinstance(record, Command) and record.word in OVER for record in records)
-    return Journal(path, header, tuple(records), tuple(faults), ended, last)
+    return Journal(path, header, tuple(records), tuple(faults), over(records), last)
 
 
 def _records(lines: Sequence[Sequence[bytes]]) -> tuple[list[Record], int, list[str]]:
@@ -83,13 +85,12 @@ def _records(lines: Sequence[Sequence[bytes]]) -> tuple[list[Record], int, list[
         if not found and any(pieces):
             faults.append(f"line {place} is damaged and was left out")
             damaged += 1
-        elif len(pieces) > (place > 1):
+        elif len(pieces) > 1:
             faults.append(f"the end of line {place} is damaged, but the part before it is complete")
         for own, record in found:
             missing = own - number - 1 - damaged
             if missing > 0:
-                verb = "record is" if missing == 1 else "records are"
-                faults.append(f"{missing} {verb} missing before line {place}")
+                faults.append(f"{are(missing, 'record')} missing before line {place}")
             number, damaged = own, 0
             records.append(record)
     return records, number, faults
@@ -109,10 +110,9 @@ def unfinished(folder: Path) -> tuple[Path, ...]:
             continue
         lines = tail.split(b"\n")[0 if start else 1 :]
         records = [numbered[1] for numbered in map(_record, lines) if numbered is not None]
-        over = any(isinstance(r, Command) and r.word in OVER for r in records)
         # Before the first message there are only the names of ports.
         played = bool(start) or any(isinstance(r, Heard) for r in records)
-        if played and not over and not in_use(path):
+        if played and not over(records) and not in_use(path):
             found.append(path)
     return tuple(found)
 
@@ -167,11 +167,11 @@ def _header(path: Path, line: bytes) -> Header:
     words = line.split(b" ", 2)
     if words[0] != FORMAT.encode() or len(words) < 3 or not words[1].isdigit():
         raise LivepedalError(
-            f"{clean(str(path), 500)}: is not a livepedal journal; give one that ends in {ENDING}."
+            f"{clean(str(path), 500)} is not a livepedal journal; give one that ends in {ENDING}."
         )
     if int(words[1]) > VERSION:
         raise LivepedalError(
-            f"{clean(str(path), 500)}: was written by a newer livepedal (version {int(words[1])} of the format);"
+            f"{clean(str(path), 500)} was written by a newer livepedal (version {int(words[1])} of the format);"
             " update livepedal to read it."
         )
     text = _unsummed(line)
@@ -179,10 +179,14 @@ def _header(path: Path, line: bytes) -> Header:
         if text is None:
             raise ValueError
         facts = json.loads(text.split(" ", 2)[2])
-        for name in ("metre", "channels", "only"):
-            facts[name] = tuple(facts[name])
-        return Header(**facts)
-    except (ValueError, TypeError, KeyError):
+        # Another livepedal may know more of a session, or less.
+        known: dict[str, Any] = {
+            field.name: tuple(value) if isinstance(value := facts[field.name], list) else value
+            for field in fields(Header)
+            if field.name in facts
+        }
+        return Header(**known)
+    except (ValueError, TypeError):
         raise LivepedalError(
             f"{clean(str(path), 500)}: its first line, which says how the session was set up, is damaged,"
             " so it is lost."

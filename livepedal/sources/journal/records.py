@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
@@ -93,13 +94,19 @@ class Command:
 Record = Heard | Command
 
 
+def over(records: Sequence[Record]) -> bool:
+    """Whether the session ended properly, or was recovered, and nothing was heard after that."""
+    last = next((r for r in reversed(records) if isinstance(r, Heard) or r.word in OVER), None)
+    return isinstance(last, Command)
+
+
 @dataclass(frozen=True, slots=True)
 class Journal:
     """A journal that was read.
 
     Attributes:
         faults: a sentence for each thing that was damaged.
-        ended: whether the session ended properly, or was recovered.
+        ended: as `over` says.
     """
 
     path: Path

@@ -10,20 +10,19 @@ from livepedal.advice.judging.report import PartReport
 from livepedal.advice.remedies.telling import class_names
 from livepedal.advice.two_harps.chair import FINGERS
 from livepedal.advice.two_harps.combine import Combined, Dropped, Serves, Why
-from livepedal.advice.two_harps.share import NAMES, Shared, too_much
+from livepedal.advice.two_harps.share import NAMES, Shared
 from livepedal.advice.two_harps.turns import BOTH, Turn
 from livepedal.harp import Player, pitch_name
 from livepedal.model.findings import Outcome
-from livepedal.music.timemap import Place
-from livepedal.music.wording import place_text
+from livepedal.music.wording import place_text, plain
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone, tone_of
 from livepedal.views.report.asides import aside_texts
 from livepedal.views.report.look import INDENT, Look
+from livepedal.views.report.text import finding_lines
 
 MOST_ROWS = 60  # turns, or bars with dropped notes, that are listed
-MOST_PLACES = 12
 
 
 def shared_lines(
@@ -49,10 +48,10 @@ def shared_lines(
         return
     if shared.alone.outcome is not Outcome.PLAYS:
         yield from _turns(shared, look)
-    yield from _places("Even two players cannot play this", shared.places(Outcome.CANNOT), look)
-    yield from _places("A pedal change will still be heard", shared.places(Outcome.AUDIBLE), look)
+    for report in shared.players:
+        yield from finding_lines(report, look, clean(report.name))
     if any(report.mine.too_much for report in shared.players):
-        yield from look.text(_too_much(shared), 1, Tone.UNPLAYABLE)
+        yield from look.text("Taking turns bar by bar does not avoid too many pedal changes at once.")
     if shared.exit_code:
         yield from look.text(f"For the reasons and remedies: {mending}")
     if shared.doubled:
@@ -62,6 +61,15 @@ def shared_lines(
         yield from look.text(_not_doubled(shared))
     yield ()
     yield from _players(shared.players, look)
+    names = [
+        f"{plain(first)} and {plain(second)} in {words.bar_list(bars, words.MOST_BARS)}"
+        for (first, second), bars in shared.two_names.items()
+    ]
+    if names:
+        yield from look.remark(
+            f"{' and '.join(NAMES)} read the same note under two names, because each part is spelled for its own"
+            f" pedals: {'; '.join(names)}"
+        )
     yield from look.text(f"Written to {clean(written, 500)}, a track for each harp.", 0, Tone.STRONG)
 
 
@@ -96,17 +104,9 @@ def _troubles(report: PartReport) -> list[str]:
     return [f"{words.counted(count, thing)} {what}" for count, thing, what in counts if count]
 
 
-def _too_much(shared: Shared) -> str:
-    """Where two players still have too much at once."""
-    bars = [(report, too_much([report])) for report in shared.players]
-    whose = [f"{clean(report.name)} in {words.bar_list(sorted(some))}" for report, some in bars if some]
-    text = f"There are still too many pedal changes at once: {'; '.join(whose)}."
-    return f"{text} Taking turns bar by bar does not avoid that."
-
-
 def _turns(shared: Shared, look: Look) -> Iterator[Line]:
     """Who plays what, and the seams that will be heard."""
-    yield from look.heading("Who plays what", f" ({words.counted(shared.hand_overs, 'hand-over')})")
+    yield from look.heading("Who plays what", f" ({words.counted(len(shared.turns), 'turn')})")
     if shared.short:
         where = words.bar_list(shared.short)
         yield from look.text(f"Turns bar by bar in {where}: each player has fewer pedal changes at once.", 2)
@@ -147,20 +147,11 @@ def _span(turn: Turn) -> str:
     return f"{first} to {last}"
 
 
-def _places(what: str, places: Sequence[Place], look: Look) -> Iterator[Line]:
-    if places:
-        shown = "; ".join(words.where(place) for place in places[:MOST_PLACES])
-        left = len(places) - MOST_PLACES
-        more = f"; and {words.counted(left, 'more place')}" if left > 0 else ""
-        yield from look.text(f"{what}: {shown}{more}.", 1, Tone.UNPLAYABLE)
-
-
 def _players(reports: Sequence[PartReport], look: Look) -> Iterator[Line]:
     """A row for each player, and whether a better way may exist."""
     for report in reports:
         facts = [words.counted(report.notes, "note"), words.changes(len(report.plan.changes))]
-        if troubles := _troubles(report):
-            facts.append(" and ".join(troubles))
+        facts += _troubles(report)
         setting = words.set_before(report.plan.setting, report.tuned)
         text = f" {clean(report.name)}: {', '.join(facts)}; set {setting}"
         head = (f"{INDENT}{look.signs.verdict(report.verdict)}", tone_of(report.verdict))
@@ -176,22 +167,23 @@ def combined_lines(
     report = combined.report
     first, second = map(clean, combined.names)
     yield from look.text(f"{file_name}: {first} and {second} for one harp", 0, Tone.STRONG)
-    kept = f"{second} keeps every note too."
-    if combined.dropped:
-        left = combined.of_notes - len(combined.dropped)
-        kept = f"{second} keeps {left} of {words.counted(combined.of_notes, 'note')}."
-    elif combined.impossible:
-        kept = f"Nothing of {second} was dropped."
-    yield from look.text(f"{first} leads and keeps every note. {kept}")
+    cannot = report.outcome is Outcome.CANNOT
+    answer = f"One {player.name} player {'cannot' if cannot else 'can'} play both parts"
+    lost = words.counted(len(combined.dropped), "note")
+    of = f"of the {combined.of_notes} of {second}"
+    if not combined.dropped:
+        yield from look.text(f"{answer}{'' if cannot else ', and no note is lost'}.")
+    elif cannot:
+        yield from look.text(f"{answer}, though {lost} {of} were left out to make other places playable.")
+    else:
+        yield from look.text(f"{answer} if {lost} {of} are left out.")
     yield ()
     yield from _players((*combined.parts, report), look)
-    searched = (
-        f"One {player.name} player cannot play this at this tempo, even without the octave doublings and inner"
-        f" notes of {second} there and just before"
-    )
-    yield from _places(searched, combined.impossible, look)
-    audible = [report.place(us) for us in report.attacks_that(Outcome.AUDIBLE)]
-    yield from _places("A pedal change will be heard", audible, look)
+    yield from finding_lines(report, look, f"one {player.name} player")
+    if combined.impossible:
+        yield from look.text(
+            f"Leaving out the octave doublings and inner notes of {second} there and just before would not help."
+        )
     yield from _dropped(combined.dropped, look)
     yield from _full(combined, look)
     rolled = [aside for aside in report.asides if aside.kind is AsideKind.ROLLED]
@@ -203,13 +195,7 @@ def combined_lines(
         lost = f" ({words.counted(advice.dropped, 'note')} dropped)" if advice.dropped else ""
         tone = Tone.UNPLAYABLE if advice.serves in (Serves.TWO, Serves.NEITHER) else Tone.PLAIN
         yield from look.text(f"{bars}: {advice.serves.value}: {advice.because}{lost}", 2, tone, hang=2)
-    result = f"Written to {clean(written, 500)}."
-    cannot = report.outcome is Outcome.CANNOT
-    if cannot:
-        stuck = sorted({report.place(finding.us).bar for finding in report.findings if not finding.audible})
-        where = f" in {words.bar_list(stuck)}" if stuck else ""
-        result += f" It holds both parts, but one {player.name} player cannot play them as they stand{where}."
-    yield from look.text(result, 0, Tone.STRONG)
+    yield from look.text(f"Written to {clean(written, 500)}.", 0, Tone.STRONG)
     if cannot:
         yield from look.text(f"To try a slower tempo, or other notes to leave out: {mending}", 0)
 

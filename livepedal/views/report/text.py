@@ -7,7 +7,6 @@ and pedal has its accidental. Names that come from files are made harmless befor
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Iterator, Sequence
 
 from livepedal.advice.judging.groups import Group
@@ -17,7 +16,7 @@ from livepedal.advice.summary import Tally
 from livepedal.harp import Instrument, Player
 from livepedal.model.findings import Layer, Verdict
 from livepedal.model.plan.timing import PedalChange
-from livepedal.sources.text import clean
+from livepedal.sources.text import clean, shell_line
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone, tone_of
 from livepedal.views.report.asides import aside_texts
@@ -50,14 +49,14 @@ def pedal_sheet_lines(file: FileReport, look: Look) -> Iterator[Line]:
     """The pedal sheet of a file: for each part the setting to start with, and the changes by bar."""
     for part in file.parts:
         yield ()
-        yield look.headline(part, clean(file.path, 500))
+        yield look.headline(part, clean(file.path, 500), words.only_as(part))
         yield from setting_lines(part.plan.setting, look)
         yield from _changes(part, look)
 
 
 def part_lines(part: CheckedPart, file_name: str, look: Look, remarks: Sequence[str] = ()) -> Iterator[Line]:
     """One part: heading, counts, setting, changes, findings, remarks."""
-    yield look.headline(part, file_name)
+    yield look.headline(part, file_name, words.only_as(part))
     yield from look.text(words.says(part))
     yield from _counts(part, look)
     # What few reports have is imported here, so that the others are there sooner.
@@ -68,7 +67,8 @@ def part_lines(part: CheckedPart, file_name: str, look: Look, remarks: Sequence[
     if part.planned:
         yield from setting_lines(part.plan.setting, look, words.tunings(part.tuned, part.place))
         yield from _changes(part, look)
-    yield from _findings(part, look)
+    yield from finding_lines(part, look, f"the {part.player} player")
+    yield from _on_findings(part, look)
     if part.names:
         from livepedal.views.report.names import name_lines
 
@@ -120,7 +120,7 @@ def closing(tally: Tally, player: Player, look: Look, bare: bool = True) -> Iter
     if tally.hint:
         command = "the same command with --remedies"
         if bare and not tally.hint.startswith("standard input"):
-            command = f"livepedal check --remedies {shlex.quote(clean(tally.hint, 500))}"
+            command = f"livepedal check --remedies {shell_line(clean(tally.hint, 500))}"
         yield from look.text(f"What would make it playable: {command}", 0)
 
 
@@ -166,7 +166,8 @@ def flag_lines(changes: Sequence[PedalChange], look: Look, counted: bool) -> Ite
             yield from look.faint(f"{words.FLAGS[kind]} {meaning}{more}")
 
 
-def _findings(part: PartReport, look: Look) -> Iterator[Line]:
+def finding_lines(part: PartReport, look: Look, who: str) -> Iterator[Line]:
+    """The findings of a part: where, what and why. who: the one that they are told of, such as "Harp 1"."""
     groups = part.groups
     if not groups:
         return
@@ -174,10 +175,10 @@ def _findings(part: PartReport, look: Look) -> Iterator[Line]:
     title = "What can be played only with an audible pedal change"
     if cannot:
         audible = any(group.worst.audible for group in groups)
-        title = f"What the {part.player} player cannot play"
+        title = f"What {who} cannot play"
         title += ", or only with an audible pedal change" if audible else ""
     yield from look.heading(f"{title}{', worst first' if len(groups) > 1 else ''}")
-    shown = groups if look.every else groups[:MOST_GROUPS]
+    shown = _shown(groups, look)
     width = len(str(shown[-1].number))
     before = ""
     for group in shown:
@@ -186,6 +187,19 @@ def _findings(part: PartReport, look: Look) -> Iterator[Line]:
         yield from _group(group, part, look, width, "" if why == before else why)
         before = why
     yield from _left(groups[len(shown) :], part, look)
+
+
+def _shown(groups: Sequence[Group], look: Look) -> Sequence[Group]:
+    return groups if look.every else groups[:MOST_GROUPS]
+
+
+def _on_findings(part: PartReport, look: Look) -> Iterator[Line]:
+    """Where more is said of the findings, and what they are not."""
+    groups = part.groups
+    if not groups:
+        return
+    if len(_shown(groups, look)) < len(groups):
+        yield from look.faint("--all shows all of them")
     stuck = words.stuck(part)
     if stuck:
         yield from look.faint(stuck)
@@ -220,5 +234,3 @@ def _left(groups: Sequence[Group], part: PartReport, look: Look) -> Iterator[Lin
         yield from look.text(
             f"and {words.counted(len(some), 'more finding')} of kind {kind.value}: {where}", 2
         )
-    if groups:
-        yield from look.faint("--all shows all of them")

@@ -18,7 +18,7 @@ from livepedal.advice.judging.part import attacks_of
 from livepedal.advice.remedies.second import WHOLE_TONES
 from livepedal.advice.two_harps.seams import attacks_inside_runs
 from livepedal.advice.two_harps.share import Shared, share_part
-from livepedal.advice.two_harps.turns import BOTH, Turn, hand_overs, quick_turns
+from livepedal.advice.two_harps.turns import BOTH, Turn, quick_turns
 from livepedal.cli import main
 from livepedal.harp import Figures
 from livepedal.model.findings import Outcome
@@ -43,7 +43,7 @@ def shared(source: Path | bytes, double: bool = False) -> Shared:
     song = read_song(source, name="test")
     figures = Figures.builtin()
     part = choose_parts(song)[0]
-    return share_part(part, song.keys, "test", Basis(figures, figures.instrument("47")), double=double)
+    return share_part(part, "test", Basis(figures, figures.instrument("47")), double=double)
 
 
 def apart(data: bytes) -> list[list[Gathered]]:
@@ -209,7 +209,6 @@ def test_a_single_chromatic_line_is_shared_note_by_note() -> None:
     assert both.stop - both.first >= len(line) - 1
     assert both.split is not None
     assert set(both.split.classes) in ({0, 2, 4, 6, 8, 10}, {1, 3, 5, 7, 9, 11})
-    assert not hand_overs(deal.turns)
     assert [player.outcome for player in deal.players] == [Outcome.PLAYS, Outcome.PLAYS]
 
 
@@ -290,7 +289,8 @@ def test_where_two_cannot_play_the_next_step_is_told(
     source.write_bytes(midi(("Harp", [(0, 1, (60,)), (2, 1, (112,))])))
     assert main(["share", str(source), "-o", str(out)]) == 1
     told = capsys.readouterr().out
-    assert "Even two players cannot play this: bar 1, beat 3" in told
+    assert "What Harp 1 cannot play" in told
+    assert "bar 1, beat 3, 1.00 s: E8" in told
     assert "livepedal check --remedies" in told
 
 
@@ -362,6 +362,31 @@ def test_where_it_is_too_much_even_for_two_it_is_said_what_was_tried() -> None:
     told = " ".join(
         " ".join(map(plain_text, shared_lines(made, player, "a.mid", "b.mid", "mend it", look))).split()
     )
-    assert "There are still too many pedal changes at once: " in told
-    assert "Taking turns bar by bar does not avoid that." in told
+    assert "What Harp cannot play" in told
+    assert "Too much at once: " in told
+    assert "Taking turns bar by bar does not avoid too many pedal changes at once." in told
     assert "For the reasons and remedies: mend it" in told
+
+
+def test_a_note_that_the_players_read_under_two_names_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["share", str(RECORDINGS / "03-paddle-wheel.mid"), "-o", str(tmp_path / "two.mid")]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    deal = shared(RECORDINGS / "03-paddle-wheel.mid")
+    reads = [
+        {
+            (report.place(attack.us).bar, one.pitch % 12, one.name[:-1])
+            for attack, spellings in report.spelled
+            for one in spellings
+            if one is not None
+        }
+        for report in deal.players
+    ]
+    both = {(bar, a, b) for bar, pitch, a in reads[0] for also, other, b in reads[1] if (bar, pitch) == (also, other)}
+    assert {(bar, *pair) for pair, bars in deal.two_names.items() for bar in bars} == {
+        (bar, a, b) for bar, a, b in both if a != b
+    }
+    assert deal.two_names
+    assert "read the same note under two names, because each part is spelled for its own pedals:" in told
+    assert f"Who plays what ({len(deal.turns)} turns)" in told

@@ -1,6 +1,6 @@
-"""MIDI ports: `ports` lists them, and `listen` opens the inputs that are chosen.
+"""MIDI ports: `ports` lists them, `listen` opens the inputs that are chosen, and `replay` and `listen` the outputs.
 
-They are chosen by name, by being the only ones, by having been chosen the last time, or by number when it asks.
+Inputs are chosen by name, by being the only ones, by having been chosen the last time, or by number when it asks.
 """
 
 from __future__ import annotations
@@ -10,13 +10,15 @@ import contextlib
 import json
 import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from livepedal.cli.output import Output
 from livepedal.errors import LivepedalError
+from livepedal.live.plugged import Outs
 from livepedal.sources.ports.libraries import quiet
-from livepedal.sources.ports.outputs import Outputs
+from livepedal.sources.ports.outputs import VIRTUAL, Outputs
+from livepedal.sources.ports.sender import Sender
 from livepedal.sources.ports.system import ELSEWHERE, Inputs, NoSystem, Ports, chosen, plain_name
 from livepedal.sources.text import clean
 from livepedal.views.lines import Tone, line
@@ -81,6 +83,31 @@ def choose(inputs: Inputs, options: argparse.Namespace) -> list[str | None]:
 def asked_for(options: argparse.Namespace) -> bool:
     """Whether the user has said what to listen to."""
     return bool(options.port or options.virtual)
+
+
+@contextlib.contextmanager
+def outputs_opened(options: argparse.Namespace, backend: str | None) -> Iterator[Outs]:
+    """The outputs that were asked for; each is opened once, whatever it is for. backend: name of the MIDI system.
+
+    Raises LivepedalError where one cannot be opened.
+    """
+    known: dict[str, Sender] = {}
+
+    def output_for(role: str) -> Sender | None:
+        asked: str | None = getattr(options, role, None)
+        if asked is None:
+            return None
+        name = asked.strip().casefold()
+        name += f" {role}" * (name == VIRTUAL)
+        if name not in known:
+            known[name] = Sender(asked, role, backend)
+        return known[name]
+
+    try:
+        yield Outs(output_for("through"), output_for("answer"), output_for("output"))
+    finally:
+        for sender in known.values():
+            sender.end()
 
 
 def _keyboards(names: Sequence[str]) -> list[str]:

@@ -4,10 +4,13 @@ nothing.
 
 from __future__ import annotations
 
+import json
+import os
 import resource
 import subprocess
 import sys
 import zlib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -153,6 +156,56 @@ def test_unfinished_are_those_without_an_end(tmp_path: Path) -> None:
     writing.close()
     append_command(tmp_path / "crashed.journal", "recovered", "a.mid")
     assert unfinished(tmp_path) == (tmp_path / "being-written.journal",)
+
+
+@pytest.mark.parametrize("other", [{"metre": None}, {"only": None, "middle_c": None}, {"lyrics": [1]}])
+def test_of_another_livepedal_that_knew_less_or_more_of_a_session(
+    other: dict[str, object], tmp_path: Path
+) -> None:
+    """What it did not know is as usual."""
+    path = tmp_path / "one.journal"
+    write(path, [Heard(1, 0, b"\xf8")])
+    head, rest = path.read_bytes().split(b"\n", 1)
+    name, version, facts = head.decode().rsplit(" ", 1)[0].split(" ", 2)
+    known = {key: value for key, value in {**json.loads(facts), **other}.items() if value is not None}
+    text = f"{name} {version} {json.dumps(known)}".encode()
+    path.write_bytes(b"%s %08x\n%s" % (text, zlib.crc32(text), rest))
+    journal = read_journal(path)
+    assert journal.faults == ()
+    assert journal.records == (Heard(1, 0, b"\xf8"),)
+    default = Header(HEADER.started)
+    assert journal.header == replace(HEADER, **{key: getattr(default, key) for key in other if key != "lyrics"})
+
+
+def test_emptied_while_it_was_written(tmp_path: Path) -> None:
+    """Without its first line, and with nothing of what came before: the rest is read."""
+    path = tmp_path / "2024-05-01-201500.journal"
+    writer = JournalWriter(path, HEADER)
+    writer.write(*(Heard(number, 0, b"\xf8") for number in range(3)))
+    os.truncate(path, 0)
+    writer.write(*(Heard(number, 0, b"\xf8") for number in range(3, 5)))
+    writer.close()
+    journal = read_journal(path)
+    assert journal.records == (Heard(3, 0, b"\xf8"), Heard(4, 0, b"\xf8"))
+    assert journal.header == Header("2024-05-01T20:15:00")
+    assert ["line 1, which" in journal.faults[0], *journal.faults[1:]] == [
+        True,
+        "3 records are missing before line 1",
+    ]
+    assert unfinished(tmp_path) == (path,)
+
+
+def test_recovered_while_it_was_written(tmp_path: Path) -> None:
+    """What was heard after that is still to be recovered."""
+    path = tmp_path / "one.journal"
+    writer = JournalWriter(path, HEADER)
+    writer.write(Heard(1, 0, b"\xf8"))
+    append_command(path, "recovered", "a.mid")
+    assert read_journal(path).ended
+    writer.write(Heard(2, 0, b"\xf8"))
+    writer.close()
+    assert not read_journal(path).ended
+    assert unfinished(tmp_path) == (path,)
 
 
 def test_note_after_a_cut_line_stands_on_its_own(tmp_path: Path) -> None:
