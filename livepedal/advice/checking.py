@@ -61,6 +61,7 @@ class Check:
         # A score is judged as it is printed, but for what somebody asks for.
         self._wishes = [printed_wish(spelling) if part.spelled() else spelling for part in parts]
         self._given: list[Given | None] = []
+        self._free: list[PartReport] = []  # what each would be with its spelling left free
         self._marked = [
             marks_in(song.words_of(part), part.name if len(parts) > 1 else "")
             if as_marked or part.written is not None
@@ -69,7 +70,7 @@ class Check:
         ]
         if as_marked and not any(self._marked):
             raise LivepedalError(
-                f"{song.path}: has no pedal changes in its texts, markers or lyrics, so --as-marked has nothing to go"
+                f"{song.path} has no pedal changes in its texts, markers or lyrics, so --as-marked has nothing to go"
                 " by; write them as Eb or F#."
             )
 
@@ -100,6 +101,7 @@ class Check:
         if wish is None:
             self._given.append(None)
             report = judge()
+            self._free.append(report)
             if not report.plan.attacks:
                 return CheckedPart.of(report)
             from livepedal.advice.spelling.departures import departures
@@ -111,6 +113,7 @@ class Check:
         given = wish.laid(part, attacks_of(part.events, figures), figures.window.attack, self.song.path)
         self._given.append(given)
         report, best = judge(given.asked), judge()
+        self._free.append(best)
         better = better_strings(report, best) if part.spelled() and self.spelling is None else ()
         remarks = (*given.remarks(report.plan), *better)
         notes, doubled = len(given.named), len(list(given.doubles))
@@ -130,9 +133,14 @@ class Check:
 
     def advised(self, judged: Sequence[CheckedPart], progress: Progress | None) -> tuple[CheckedPart, ...]:
         """The parts with remedies."""
+        from livepedal.advice.remedies.search import part_advice
+
+        def on(report: CheckedPart, free: PartReport) -> PartAdvice:
+            asked = None if report.spelling is None else report
+            return part_advice(free, self.basis, asked=asked, progress=progress)
+
         return tuple(
-            replace(report, advice=advice_on(part, report, self.basis, progress))
-            for part, report in zip(self.parts, judged, strict=True)
+            replace(report, advice=on(report, free)) for report, free in zip(judged, self._free, strict=True)
         )
 
     def with_sheets(self, judged: Sequence[CheckedPart]) -> tuple[CheckedPart, ...]:
@@ -150,21 +158,3 @@ def printed_wish(spelling: AskedSpelling | None) -> AskedSpelling:
     from livepedal.advice.spelling.given import AskedSpelling
 
     return AskedSpelling(() if spelling is None else spelling.requests, as_written=True)
-
-
-def advice_on(part: Part, report: CheckedPart, basis: Basis, advising: Progress | None) -> PartAdvice:
-    """Remedies for a part that was judged."""
-    from livepedal.advice.remedies.search import advise
-
-    failing = [finding.us for finding in report.findings if not finding.audible]
-    return advise(
-        report.music,
-        basis,
-        begin_us=part.begin_us,
-        time_map=part.time_map,
-        asked=None if report.spelling is None else failing,
-        failing=failing,
-        loads=[load for load in report.loads if load.too_much],
-        too_much=[bool(count.too_much) for count in report.counts],
-        progress=advising or (lambda done, total: None),
-    )

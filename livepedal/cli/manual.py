@@ -56,10 +56,21 @@ def explain(options: argparse.Namespace) -> int:
         meanings = {kind: " ".join(text.split()) for kind, text in first.items()}
         sys.stdout.write(f"A finding is of one of these kinds:\n\n{_listed('explain', meanings)}")
         return 0
-    if options.kind not in known:
-        raise LivepedalError(f"There is no kind of finding {options.kind!r}{nearest(options.kind, known, _all(known))}")
-    _show(_with_figures(known[options.kind]), options.plain)
+    kind = options.kind.lower()
+    if kind not in known:
+        raise LivepedalError(_no_kind(kind, known))
+    _show(_with_figures(known[kind]), options.plain)
     return 0
+
+
+def _no_kind(name: str, known: dict[str, str]) -> str:
+    """What a name is that is no kind of finding: a layer, another word of the reports, or a slip."""
+    kinds = [kind for kind, text in known.items() if f"\nLayer `{name}`" in text]
+    if kinds:
+        return f"{name} is a layer, not a kind of finding; its kinds are {', '.join(kinds)}."
+    if f"\n| {name} |" in page("words"):
+        return f"{name} is not a kind of finding; livepedal manual words says what it means."
+    return f"There is no kind of finding {name!r}{nearest(name, known, _all(known))}"
 
 
 def _with_figures(section: str) -> str:

@@ -107,7 +107,7 @@ def read(file: Path) -> Project:
     try:
         table: dict[str, Any] = tomllib.loads(file.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise LivepedalError(f"{name}: cannot be read as TOML ({clean(str(error))}).") from None
+        raise LivepedalError(f"{name} cannot be read as TOML ({clean(str(error))}).") from None
     tracks = _tracks(table.pop(TRACKS, {}), name)
     for key, value in table.items():
         if key not in _OPTIONS:

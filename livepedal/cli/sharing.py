@@ -32,7 +32,7 @@ def share(options: argparse.Namespace) -> int:
     parts = choose_parts(song, request.wanted)
     if len(parts) > 1:
         raise LivepedalError(
-            f"{label}: has {len(parts)} harp parts; choose one with --track, or share all of"
+            f"{label} has {len(parts)} harp parts; choose one with --track, or share all of"
             " them with --merge."
         )
     with closing(ProgressBar(label)) as progress:
@@ -50,14 +50,14 @@ def share(options: argparse.Namespace) -> int:
     if options.json:
         from livepedal.views import json_view
 
-        about = {"format": "livepedal-share", "version": 1, "harp": request.instrument.name}
-        about |= {"player": request.player.name, "path": label, "output": written}
+        about = {"format": "livepedal-share", "version": 1, "harp": request.basis.instrument.name}
+        about |= {"player": request.basis.chosen.name, "path": label, "output": written}
         sys.stdout.write(json_view.dumps({**about, **shared.to_dict()}) + "\n")
     else:
         out = Output(sys.stdout, options.plain)
         look = out.look(request.middle_c)
         mending = remedies_command(clean(str(new.path), 500), vars(options))
-        out.write(view.shared_lines(shared, request.player, label, written, mending, look))
+        out.write(view.shared_lines(shared, request.basis.chosen, label, written, mending, look))
         out.write(_left_aside(song, look))
     return tell_broken_off(song, label) or shared.exit_code
 
@@ -85,7 +85,7 @@ def combine(options: argparse.Namespace) -> int:
     out = Output(sys.stdout, options.plain)
     look = out.look(request.middle_c)
     mending = remedies_command(clean(str(new.path), 500), vars(options))
-    out.write(view.combined_lines(combined, request.player, label, str(new.path), mending, look))
+    out.write(view.combined_lines(combined, request.basis.chosen, label, str(new.path), mending, look))
     out.write(_left_aside(song, look))
     return tell_broken_off(song, label) or int(combined.report.outcome is Outcome.CANNOT)
 
@@ -122,12 +122,12 @@ def _two_parts(request: Request, song: Song, label: str) -> tuple[Part, Part]:
         )
     if len(parts) == 1:
         raise LivepedalError(
-            f"{label}: has only one harp part ({parts[0].name}), so there is nothing to combine; name a"
+            f"{label} has only one harp part ({parts[0].name}), so there is nothing to combine; name a"
             " second track with --track A --track B."
         )
     if len(parts) != 2:
         raise LivepedalError(
-            f"{label}: has {len(parts)} harp parts; say which two to combine with --track A --track B, the"
+            f"{label} has {len(parts)} harp parts; say which two to combine with --track A --track B, the"
             " leading one first."
         )
     return parts[0], parts[1]

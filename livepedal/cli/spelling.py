@@ -26,9 +26,9 @@ def spell(options: argparse.Namespace) -> int:
     parts = choose_parts(song, request.wanted)
     if new is not None and (len(parts) > 1 or parts[0].written is not None):
         raise LivepedalError(
-            f"{label}: has {len(parts)} harp parts, and --musicxml writes one; choose it with --track."
+            f"{label} has {len(parts)} harp parts, and --musicxml writes one; choose it with --track."
             if len(parts) > 1
-            else f"{label}: is a score already; livepedal check --marked OUT.musicxml puts the pedals into it."
+            else f"{label} is a score already; livepedal check --marked OUT.musicxml puts the pedals into it."
         )
     sheets = _sheets(request, song, parts, label)
     remarks: tuple[str, ...] = ()
@@ -45,7 +45,7 @@ def spell(options: argparse.Namespace) -> int:
     look = out.look(request.middle_c)
     for sheet in sheets:
         out.write(view.sheet_lines(sheet, label, look))
-    out.write(view.closing(request.player, look))
+    out.write(view.closing(request.basis.chosen, look))
     if song.is_score and not options.as_written:
         remarks = (*remarks, "This is the best spelling; --as-written shows the one that the score prints.")
     for remark in remarks:
@@ -76,8 +76,8 @@ def _write_json(request: Request, song: Song, sheets: Sequence[Sheet]) -> None:
     document = {
         "format": "livepedal-spelling",
         "version": 1,
-        "harp": request.instrument.name,
-        "player": request.player.name,
+        "harp": request.basis.instrument.name,
+        "player": request.basis.chosen.name,
         "path": song.path,
         "parts": [sheet.to_dict() for sheet in sheets],
     }

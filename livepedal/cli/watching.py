@@ -36,7 +36,7 @@ def watch(options: argparse.Namespace) -> int:
     folder = options.folder
     shown = clean(folder, 500)
     if not os.path.isdir(folder):
-        raise LivepedalError(f"{shown}: is not a folder; name the one that exports are written to.")
+        raise LivepedalError(f"{shown} is not a folder; name the one that exports are written to.")
     present = [path for path in files.named([folder]) if path != folder]
     table = None if options.jsonl else _Table(request, options.plain, folder, present)
     writer = table or json_lines(request)
@@ -81,7 +81,7 @@ def _changes(folder: str) -> Iterator[list[str]]:
     try:
         from watchfiles import watch
     except ImportError:
-        raise LivepedalError("Watching needs the package watchfiles; pip install watchfiles.") from None
+        raise LivepedalError("Watching needs the package watchfiles; run pip install watchfiles.") from None
 
     absolute = os.path.abspath(folder)
     watching = watch(
@@ -95,7 +95,7 @@ def _changes(folder: str) -> Iterator[list[str]]:
     except OSError as error:
         if os.path.isdir(folder):
             reason = f"({clean(str(error))}); check its permissions."
-            raise LivepedalError(f"{clean(folder, 500)}: cannot be watched {reason}") from None
+            raise LivepedalError(f"{clean(folder, 500)} cannot be watched {reason}") from None
         yield []  # and whoever listens sees that it is gone
 
 
@@ -178,9 +178,8 @@ class _Table(TableWriter):
 
     def opening(self) -> None:
         if self._present:
-            are = "is" if self._present == 1 else "are"
             many = counted(self._present, "MIDI file")
-            self.say(f"First judging {many} that {are} in {clean(self._folder, 500)}.")
+            self.say(f"First judging the {many} already in {clean(self._folder, 500)}.")
         super().opening()
 
     def say(self, text: str) -> None:

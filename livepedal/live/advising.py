@@ -109,8 +109,8 @@ def advise(question: Question) -> Iterator[Advice]:
     """
     passage, basis = question.passage, question.basis
     attacks = attacks_of(question.events, basis.figures)[:]
-    context = tuple(one for one in attacks if one.us < passage.start)
-    attacks = attacks[len(context) :]
+    first = sum(one.us < passage.start for one in attacks)
+    attacks = attacks[first:]
     time_map = question.time_map if question.bars else None
     teller = Teller(basis.instrument, time_map, question.middle_c, tuple(one.us for one in attacks))
     head = f"passage {question.number}, {teller.reach(passage)}, {basis.player} player"
@@ -125,9 +125,9 @@ def advise(question: Question) -> Iterator[Advice]:
     # What is too much at once for others makes no difference to a verdict that cannot be worse.
     worst = passage.verdict is Verdict.UNPLAYABLE
     report = judge_part(part, basis, bars=question.bars, alone=worst)
-    free = replace(basis, asked=None)
-    judged = report if basis.asked is None else None
-    place = ClosedPassage(attacks, free, context, question.set_at, time_map, judged)
+    basis = replace(basis, asked=None)
+    free = report if question.basis.asked is None else judge_part(part, basis, bars=question.bars, alone=True)
+    place = ClosedPassage(free, basis, first, bars=question.bars)
     planned, spelled = _planned(question, report, attacks[0].us, teller)
     yield from _steps(place, replace(said, planned=planned), spelled, len(attacks), teller)
 
@@ -251,8 +251,6 @@ def _planned(question: Question, report: PartReport, start: int, teller: Teller)
         setting, changes = _from(plan, start)
     asides = [one for one in report.asides if one.us >= start]
     setting = setting_for_glissandi(setting, asides)
-    # Where the search was bounded there may be a way with fewer changes.
-    how = "a good spelling" if plan.bounded and plan.changes else "best spelling"
     planned = Planned(
         setting,
         passage,
@@ -262,8 +260,9 @@ def _planned(question: Question, report: PartReport, start: int, teller: Teller)
         tuple(one for one in found if one.kind is not Kind.TOO_MUCH),
         tuple(aside_texts(asides, teller.place_of)),
     )
-    spelled = "as printed" if basis.asked is not None else how
-    return planned, f"{spelled}: set {planned.set_before}, then {_changes(changes, plan, teller)}"
+    # `check` has one setting for the whole part.
+    alone = "as printed" if basis.asked is not None else "for this passage alone"
+    return planned, f"{alone}, set {planned.set_before}, then {_changes(changes, plan, teller)}"
 
 
 def _changes(changes: Sequence[PedalChange], plan: Plan, teller: Teller) -> str:

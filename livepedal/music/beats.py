@@ -54,6 +54,11 @@ class Beats:
         first = self.time_map.us_of_bar(place.bar)
         return self.at(self.time_map.us_of_bar(place.bar, 1 + self._unit(us))) - self.at(first)
 
+    def bar_length(self, us: int) -> int:
+        """How long the bar there is (µs)."""
+        bar = self.time_map.place(self.back(us)).bar
+        return self.at(self.time_map.us_of_bar(bar + 1)) - self.at(self.time_map.us_of_bar(bar))
+
     def _unit(self, us: int) -> int:
         beats, _ = self.time_map.metre(self.back(us))
         return 3 if beats > 3 and beats % 3 == 0 else 1

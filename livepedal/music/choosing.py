@@ -108,7 +108,7 @@ def choose(song: Song, wanted: Wanted) -> tuple[Chosen, ...]:
         LivepedalError: there are no notes at all.
     """
     if not any(lane.info.notes for lane in song.lanes):
-        raise LivepedalError(f"{song.path}: has no notes to judge; export it again with the part in it.")
+        raise LivepedalError(f"{song.path} has no notes to judge; export it again with the part in it.")
     lanes = list(song.lanes)
     for asked, only, where in (
         (wanted.channels, of_channels, "on channel"),
@@ -119,7 +119,7 @@ def choose(song: Song, wanted: Wanted) -> tuple[Chosen, ...]:
             if not any(lane.info.notes for lane in lanes):
                 numbers = " or ".join(map(str, asked))
                 raise NoHarpTrack(
-                    f"{song.path}: has no notes {where} {numbers}; choose another.", song.tracks
+                    f"{song.path} has no notes {where} {numbers}; choose another.", song.tracks
                 )
     reasons = _asked_for(song, lanes, wanted) if wanted.tracks else _the_harps(song, lanes, wanted)
     why = dict(reasons.left_out)
@@ -212,7 +212,7 @@ def _offered(found: dict[int, str], lanes: Sequence[Lane]) -> dict[int, str]:
         named = lane.info.name and any(one.named for one in real)
         if named or (lane.survey.harp_notes < tuned(lane) and STRAY * lane.survey.harp_notes < most):
             what = "is called a harp" if named else "has more of them"
-            others[index] = f"{why}, but another track {what}; --track {lane.info.number} judges it"
+            others[index] = f"another track {what} (this one: {why}); --track {lane.info.number} judges it"
     return others
 
 
@@ -232,7 +232,7 @@ def _says_harp(lane: Lane, whole: Lane) -> str:
 def _muted(lane: Lane) -> str:
     if says_muted(lane.info.name):
         return "its name says it is muted"
-    return "its volume is 0 all through" if lane.survey.silent else ""
+    return "its volume is 0 throughout" if lane.survey.silent else ""
 
 
 def _why_not(whole: Lane, lane: Lane, wanted: Wanted) -> str:
@@ -253,7 +253,7 @@ def _asked_for(song: Song, lanes: Sequence[Lane], wanted: Wanted) -> _Reasons:
         found = _matches(song, asked.strip())
         if not found:
             raise NoHarpTrack(
-                f"{song.path}: has no track “{clean(asked)}”; give a number or part of a name to --track.",
+                f"{song.path} has no track “{clean(asked)}”; give a number or part of a name to --track.",
                 song.tracks,
             )
         chosen |= found

@@ -198,7 +198,7 @@ def read_song(source: Path | str | bytes, *, name: str | None = None, first_bar:
     for group, time_map in zip(groups, time_maps, strict=True):
         if time_map.us(max(track.end for track in group)) > MAX_DAYS * _DAY:
             raise LivepedalError(
-                f"{path}: lasts more than {MAX_DAYS} days, which is too long; "
+                f"{path} lasts more than {MAX_DAYS} days, which is too long; "
                 "look for a stray pause in the sequencer and export it again."
             )
     maps = time_maps if raw.kind == 2 else time_maps * len(raw.tracks)

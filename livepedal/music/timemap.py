@@ -69,11 +69,13 @@ class Place:
         bar: counted from the time map's first bar (1 by default); a `Bar` if a score prints another number.
         beat: in units of the metre's denominator, 1 on the bar line, exact.
         mark: the rehearsal mark in force, the last one at or before the moment; None before the first.
+        bars_after: from the bar of the mark to this one as numbered in print; below 0 where the music has gone back.
     """
 
     bar: int
     beat: Fraction
     mark: str | None = None
+    bars_after: int = 0
 
 
 class Tempo(NamedTuple):
@@ -231,13 +233,20 @@ class TimeMap:
 
     def place_of_tick(self, tick: int) -> Place:
         """Bar, beat and rehearsal mark of a tick."""
+        bar, beat = self._bar_and_beat(tick)
+        found = bisect_right(self.marks, tick, key=itemgetter(0)) - 1
+        if found < 0:
+            return Place(bar, beat)
+        mark = self.marks[found]
+        after = printed_number(bar) - printed_number(self._bar_and_beat(mark.tick)[0])
+        return Place(bar, beat, mark.text, after)
+
+    def _bar_and_beat(self, tick: int) -> tuple[int, Fraction]:
         quarters = tick * self._pace
         bars = at(self._bars, quarters)
         whole, rest = divmod(quarters - bars.quarters, bars.beat * bars.beats)
-        found = bisect_right(self.marks, tick, key=itemgetter(0)) - 1
-        mark = self.marks[found].text if found >= 0 else None
         bar = self.first_bar + bars.bar + whole
-        return Place(self._names.get(bar, bar), 1 + (rest + (0 if whole else bars.late)) / bars.beat, mark)
+        return self._names.get(bar, bar), 1 + (rest + (0 if whole else bars.late)) / bars.beat
 
     def bar_printed(self, number: int) -> int:
         """The bar that has this number in print, the first time it is played.

@@ -159,7 +159,7 @@ def _events(data: bytes, name: str) -> list[_Event]:
             found.append(_Event(tick, bytes((status,)) + body, played=True))
     except (IndexError, Damage):
         raise LivepedalError(
-            f"{clean(name, 500)}: is damaged, so marks cannot be added to it; export it again."
+            f"{clean(name, 500)} is damaged, so marks cannot be added to it; export it again."
         ) from None
     return found
 

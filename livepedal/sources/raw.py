@@ -61,7 +61,7 @@ def is_own(text: bytes) -> bool:
 
 
 class Refused(Exception):
-    """The file as a whole cannot be read; the message stands in a LivepedalError after the file's name."""
+    """The file as a whole cannot be read; the message goes on from the file's name in a LivepedalError: "is empty"."""
 
 
 class Message(NamedTuple):

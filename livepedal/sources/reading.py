@@ -37,7 +37,7 @@ def read_raw(source: Path | str | bytes, name: str | None = None) -> RawSong:
                 return read_musicxml(data)
         return parse_smf(data)
     except Refused as refusal:
-        raise LivepedalError(f"{name}: {refusal}") from None
+        raise LivepedalError(f"{name} {refusal}") from None
 
 
 def name_of(source: Path | str | bytes) -> str:
@@ -56,18 +56,18 @@ def read_bytes(source: Path | str | bytes, name: str) -> bytes:
             with open(source, "rb") as stream:
                 source = stream.read(MAX_BYTES + 1)
     except ValueError:  # a null character in the path
-        raise LivepedalError(f"{name}: is not a possible file name; check its spelling.") from None
+        raise LivepedalError(f"{name} is not a possible file name; check its spelling.") from None
     except FileNotFoundError:
         raise LivepedalError(f"{name}: there is no such file; check its name and folder.") from None
     except IsADirectoryError:
-        raise LivepedalError(f"{name}: is a folder; name a file in it.") from None
+        raise LivepedalError(f"{name} is a folder; name a file in it.") from None
     except OSError as error:
         reason = clean(error.strerror or str(error) or type(error).__name__)
         raise LivepedalError(
-            f"{name}: cannot be read ({reason}); check the path and its permissions."
+            f"{name} cannot be read ({reason}); check the path and its permissions."
         ) from None
     if len(source) > MAX_BYTES:
         raise LivepedalError(
-            f"{name}: is larger than {MAX_BYTES // 1024 // 1024} MB, which is too large; export a shorter passage."
+            f"{name} is larger than {MAX_BYTES // 1024 // 1024} MB, which is too large; export a shorter passage."
         )
     return source

@@ -88,7 +88,7 @@ def parse_smf(data: bytes) -> RawSong:
     data, start = find_header(data, remarks)
     length = int.from_bytes(data[start + 4 : start + 8], "big")
     if length < 6 or len(data) < start + 14:
-        raise Refused("its MIDI header is cut short; export or copy it again.")
+        raise Refused("has a MIDI header that is cut short; export or copy it again.")
     kind, declared, division = (
         int.from_bytes(data[start + at : start + at + 2], "big") for at in (8, 10, 12)
     )
@@ -132,11 +132,11 @@ def _division(value: int) -> Division:
         parts = value & 0xFF
         if frames is None or not parts:
             raise Refused(
-                f"its time division (0x{value:04X}) names no SMPTE frame rate; export it in ticks a quarter."
+                f"has a time division (0x{value:04X}) that is no SMPTE frame rate; export it in ticks a quarter."
             )
         return Division(per_second=frames * parts)
     if not value:
-        raise Refused("its time division is 0 ticks a quarter, so it has no time; export it again.")
+        raise Refused("has a time division of 0 ticks a quarter, so it has no time; export it again.")
     return Division(per_quarter=value)
 
 

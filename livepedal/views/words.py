@@ -7,6 +7,7 @@ them. In running text a natural has its sign only where another sign of that let
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from livepedal.advice.judging.groups import Group
 from livepedal.advice.judging.report import PartReport
@@ -17,15 +18,20 @@ from livepedal.model.instead import Instead
 from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
+from livepedal.music.wording import are as are
 from livepedal.music.wording import bar_list as bar_list
 from livepedal.music.wording import bar_span as bar_span
 from livepedal.music.wording import beat as beat
 from livepedal.music.wording import counted as counted
-from livepedal.music.wording import listed, place_text, plain
+from livepedal.music.wording import listed, place_text, plain, within
 from livepedal.music.wording import moment as moment
 from livepedal.music.wording import not_all_tried as not_all_tried
 from livepedal.music.wording import note_name as note_name
 from livepedal.sources.text import clean
+
+if TYPE_CHECKING:
+    from livepedal.advice.proofreading.slips import Fault
+    from livepedal.advice.report import CheckedPart
 
 LONGEST_MARK = 24
 MOST_BARS = 6  # runs of bars that one line names
@@ -49,13 +55,19 @@ def span(us: int) -> str:
 
 
 def where(place: Place) -> str:
-    """Bar and beat, then the rehearsal mark: "bar 2, beat 3½ (rehearsal mark B)"."""
+    """Bar and beat, and how far behind its rehearsal mark: "bar 2, beat 3½ (at mark B)".
+
+    In a later bar "(3 bars after mark B)"; nothing where the music has gone back before the mark, as after D.C.
+    """
     text = place_text(place)
-    return f"{text} (rehearsal mark {clean(place.mark, LONGEST_MARK)})" if place.mark else text
+    if not place.mark or place.bars_after < 0:
+        return text
+    far = f"{counted(place.bars_after, 'bar')} after" if place.bars_after else "at"
+    return f"{text} ({far} mark {clean(place.mark, LONGEST_MARK)})"
 
 
 def when(place: Place | None, us: int) -> str:
-    """Where and when: "bar 2, beat 3½ (rehearsal mark B), 7.35 s"; only the time if the bars are not known."""
+    """Where and when: "bar 2, beat 3½ (at mark B), 7.35 s"; only the time if the bars are not known."""
     return moment(us) if place is None else f"{where(place)}, {moment(us)}"
 
 
@@ -182,7 +194,13 @@ def judged_for(player: str, instrument: Instrument, middle_c: str) -> str:
     )
 
 
-def says(part: PartReport) -> str:
+def only_as(part: CheckedPart) -> str:
+    """The given spelling, "as written", where the notes would have a better verdict in another one; else ""."""
+    spelling = part.spelling
+    return spelling.what if spelling is not None and spelling.best.verdict < part.verdict else ""
+
+
+def says(part: CheckedPart) -> str:
     """A part's verdict in words, and how much music it is about."""
     text = MEANING[part.verdict].capitalize()
     # The slowest player who can play it, by the counts in the table.
@@ -191,6 +209,8 @@ def says(part: PartReport) -> str:
         only = able.player == part.counts[-1].player and part.verdict is Verdict.VIRTUOSO
         who = f"Only a {clean(able.player)}" if only else f"A {clean(able.player)} player"
         text = f"{who} can play it{with_audible(able.audible)}"
+    if part.spelling is not None and (spelled := only_as(part)):
+        text = f"{spelled.capitalize()}, {within(text)}; in another spelling, {MEANING[part.spelling.best.verdict]}"
     amount = f"{counted(part.notes, 'note')} in {counted(part.attacks, 'attack')}"
     since = f" from bar {part.place(part.begin).bar} on" if part.begin else ""
     return f"{text}. {amount}{since}, {moment(part.end - part.begin)}."
@@ -251,7 +271,7 @@ def harp(instrument: Instrument) -> str:
     return f"the harp “{clean(instrument.name)}”"
 
 
-def figures(about: Finding | Reason) -> str:
+def figures(about: Finding | Reason | Fault) -> str:
     """The time needed and the time available, such as "0.23 s needed, 0.15 s available".
 
     Empty if it is not about time.
@@ -323,7 +343,7 @@ def instead(hint: Instead, middle_c: str) -> str:
 
 _BRIEFLY = {
     Kind.PEDAL_TIME: "no pedal time",
-    Kind.AUDIBLE: "pedal slides",
+    Kind.AUDIBLE: "audible slide",
     Kind.ONE_LETTER: "no setting",
     Kind.RANGE: "out of range",
     Kind.STRING_AGAIN: "too fast",

@@ -72,7 +72,7 @@ def write_out(part: PartReport, keys: Sequence[KeySignature], path: str) -> Writ
     per_quarter = part.time_map.division.per_quarter
     if per_quarter is None:
         raise LivepedalError(
-            f"{path}: counts time in film frames and not in crotchets, so it cannot be written out."
+            f"{path} counts time in film frames and not in crotchets, so it cannot be written out."
         )
     onsets = [Fraction(part.time_map.tick(attack.us), per_quarter) for attack in part.music]
     placed = [_on_grid(onset) for onset in onsets]

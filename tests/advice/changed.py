@@ -6,12 +6,15 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from livepedal.advice.judging.part import attacks_of
+from livepedal.advice.judging.basis import Basis
+from livepedal.advice.judging.part import attacks_of, judge_part
+from livepedal.advice.judging.report import PartReport
 from livepedal.advice.remedies.remedy import Remedy
 from livepedal.harp import Figures, Setting
-from livepedal.music.attacks import Gathered
+from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import Part, read_song
+from livepedal.music.timemap import TimeMap
 from tests.judge import cpsat
 from tests.judge.passages import PLAYERS
 from tests.places import RECORDINGS
@@ -31,6 +34,13 @@ def part_of(name: str) -> Part:
 
 def attacks_in(name: str) -> tuple[Gathered, ...]:
     return attacks_of(part_of(name).events, BUILTIN)
+
+
+def report_on(attacks: Sequence[Gathered], basis: Basis, time_map: TimeMap | None = None) -> PartReport:
+    """What livepedal says of these attacks; two seconds a bar, where no time map is given."""
+    events = tuple(events_of(attacks))
+    part = Part("", (), events, events[-1].us, len(events), time_map or TimeMap.steady())
+    return judge_part(part, basis, pedalling=False)
 
 
 def passage(attacks: Sequence[Gathered], setting: Setting | None = None) -> cpsat.Passage:

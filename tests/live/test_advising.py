@@ -21,12 +21,10 @@ import pytest
 
 from livepedal.advice.check import check_file
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.judging.part import attacks_of, judge_part
+from livepedal.advice.judging.part import judge_part
 from livepedal.advice.remedies.remedy import RemedyKind
-from livepedal.advice.remedies.search import advise
 from livepedal.advice.remedies.telling import Teller
-from livepedal.live.advising import NO_ONE_REMEDY, NO_TEMPO, Advice
-from livepedal.live.advising import advise as advised
+from livepedal.live.advising import NO_ONE_REMEDY, NO_TEMPO, Advice, advise
 from livepedal.live.advisor import MOST_FAILURES, Advisor
 from livepedal.live.listen import Listener
 from livepedal.live.question import Question
@@ -88,9 +86,10 @@ def runs(process: int) -> bool:
 
 
 def test_live_advice_is_that_of_the_file() -> None:
-    attacks = attacks_of(part_of("03-paddle-wheel.mid").events, BUILTIN)
-    filed = {r.kind: r for p in advise(attacks, Basis(BUILTIN, HARP)).passages for r in p.remedies}
-    *_, last = advised(question())
+    (part,) = check_file(RECORDINGS / "03-paddle-wheel.mid", remedies=True).files[0].parts
+    assert part.advice is not None
+    filed = {r.kind: r for p in part.advice.passages for r in p.remedies}
+    *_, last = advise(question())
     live = {remedy.kind: remedy for remedy in last.remedies}
     assert last.last
     assert RemedyKind.TEMPO in live
@@ -101,11 +100,11 @@ def test_live_advice_is_that_of_the_file() -> None:
 
 def test_the_tempo_comes_with_the_spelling() -> None:
     """What the pedal changes tell, whether it is too much at once, stands behind the tempo."""
-    first, last = advised(question())
+    first, last = advise(question())
     tempo, spelling, *worth = first.lines
     assert tempo.startswith("passage 1, from 0.00 s to ")
     assert re.search("playable about [a-z ]+: count [1-9] where you counted [1-9]0?$", tempo)
-    assert ": best spelling: set " in spelling
+    assert ": for this passage alone, set " in spelling
     assert spelling.endswith("; * there is no time for it")
     assert all(", working player: worth knowing: " in line for line in worth)
     assert [one.last for one in (first, last)] == [False, True]
@@ -118,7 +117,7 @@ def test_the_tempo_comes_with_the_spelling() -> None:
 )
 def test_a_tempo_is_not_told_at_which_it_is_too_much_at_once(name: str, player: str) -> None:
     """Against `check`, which judges the file at the tempo that is told."""
-    *_, last = advised(judged(question(name), player=player))
+    *_, last = advise(judged(question(name), player=player))
     (part,) = check_file(RECORDINGS / name, player=player, remedies=True).files[0].parts
     assert part.advice is not None
     (whole,) = (tempo for tempo in part.advice.tempos if tempo.player == player)
@@ -146,7 +145,7 @@ def test_a_second_harp_has_the_bars_that_check_gives_it() -> None:
         question(name), passage=part.passages[0], time_map=played.time_map, bars=True,
         events=tuple(played.events),
     )  # fmt: skip
-    *_, last = advised(live)
+    *_, last = advise(live)
     assert last.mend == f"or {filed}"
 
 
@@ -159,16 +158,16 @@ def test_where_no_one_remedy_mends_it_all_it_says_who_looks_at_each_place() -> N
         for up in (0, 1)
         for pitch in chord
     ]
-    *_, last = advised(question_about(played))
+    *_, last = advise(question_about(played))
     assert last.mend == NO_ONE_REMEDY
     assert not last.remedies
 
 
 def test_a_playable_passage_gets_its_spelling_only() -> None:
-    first, last = advised(question("06-three-lanterns.mid"))
+    first, last = advise(question("06-three-lanterns.mid"))
     spelling, *worth = first.lines
     assert all(", working player: worth knowing: " in line for line in worth)
-    assert ": best spelling: set " in spelling
+    assert ": for this passage alone, set " in spelling
     assert "pedal change" in spelling
     assert not last.lines
     assert not last.remedies
@@ -181,18 +180,18 @@ def test_what_is_too_much_at_once_is_judged_as_check_judges_it(name: str) -> Non
     """The recordings' README has 11-weir as too much at once, and nothing else wrong with it."""
     part = part_of(name)
     filed = judge_part(part, Basis(BUILTIN, HARP))
-    *_, last = advised(question(name))
+    *_, last = advise(question(name))
     assert last.planned is not None
     assert last.planned.passage.verdict is filed.passages[0].verdict
     heavy = [f for f in filed.findings if f.kind is Kind.TOO_MUCH]
     assert (last.planned.too_much is not None) == bool(heavy) == (name != "01-slack-water.mid")
     assert last.planned.setting == filed.plan.setting
     if heavy:
-        assert any("too much at once" in one.verdict for one in advised(question(name)))
+        assert any("too much at once" in one.verdict for one in advise(question(name)))
 
 
 def test_without_the_layer_nothing_is_too_much_at_once() -> None:
-    *_, last = advised(judged(question("11-weir.mid"), layers=(Layer.PEDALS, Layer.HANDS)))
+    *_, last = advise(judged(question("11-weir.mid"), layers=(Layer.PEDALS, Layer.HANDS)))
     assert last.planned is not None
     assert last.planned.too_much is None
     assert last.planned.passage.verdict is Verdict.PLAYABLE
@@ -206,7 +205,7 @@ def test_only_what_is_near_is_gone_back_to() -> None:
             session.message(us, 0, data)
     session.finish(80_000_000)
     _, asked = [news.what for news in session.news() if isinstance(news.what, Question)]
-    *_, last = advised(asked)
+    *_, last = advise(asked)
     assert last.passage_number == 2
     assert all(remedy.start >= asked.passage.start for remedy in last.remedies)
 
@@ -247,7 +246,7 @@ def test_a_process_answers(heard: Heard) -> None:
     assert until(lambda: heard.advice and heard.advice[-1].last)
     assert process_of(heard) not in (None, os.getpid())
     assert [line for one in heard.advice for line in one.lines] == [
-        line for one in advised(question()) for line in one.lines
+        line for one in advise(question()) for line in one.lines
     ]
     assert not heard.sentences
 
@@ -376,7 +375,7 @@ def test_a_session_tells_advice_when_it_comes(tmp_path: Path) -> None:
         nonlocal now
         now += 20_000_000
         lines.extend(text for one in listener.news_lines() for text, _ in one)
-        return any(line.startswith("passage 1, ") and " spelling: set " in line for line in lines)
+        return any(line.startswith("passage 1, ") and " for this passage alone, set " in line for line in lines)
 
     try:
         assert until(told)
@@ -414,4 +413,4 @@ def test_a_last_key_that_is_never_released_is_in_the_bars(released: bool) -> Non
         bars=True,
     )
     assert ": passage over, bars 1 and 2, 9 attacks: " in passage_line(passage, asked.time_map, FULL)
-    assert {advice.head for advice in advised(asked)} == {"passage 1, bars 1 and 2, working player"}
+    assert {advice.head for advice in advise(asked)} == {"passage 1, bars 1 and 2, working player"}

@@ -50,11 +50,11 @@ def test_what_is_known_is_shown_and_what_is_being_worked_out_is_said() -> None:
     assert "→ working player: playable at ♩ = 84" in said
     assert "working out" not in said
     planned = Planned(SETTING, PASSAGE)
-    chapters.advised(replace(TEMPO, mend="", spelled=f"best spelling: set {SETTING}", planned=planned))
+    chapters.advised(replace(TEMPO, mend="", spelled=f"for this passage alone, set {SETTING}", planned=planned))
     chapters.advised(replace(TEMPO, mend="or leave out C4", last=True, planned=planned))
     (chapter,) = chapters.chapters
     assert chapter.mend == "playable at ♩ = 84; or leave out C4"
-    assert chapter.spelled == f"best spelling: set {SETTING}"
+    assert chapter.spelled == f"for this passage alone, set {SETTING}"
     assert f"set before it: {SETTING}" in shown(chapter)
     assert chapter.planned
     assert not chapter.sought

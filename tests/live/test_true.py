@@ -57,7 +57,7 @@ def test_a_passage_is_advised_from_the_setting_that_was_chosen_as_check_does(
     assert chapter.entry == str(start)
     assert [finding.note for finding in chapter.findings] == [finding.note for finding in part.findings]
     changes = len(part.plan.changes)
-    assert f"spelling: set {start}, then {changes} pedal change" in chapter.spelled
+    assert f"alone, set {start}, then {changes} pedal change" in chapter.spelled
     if part.findings:
         # Another setting comes first, and it is the one that check has.
         assert part.advice is not None
@@ -250,7 +250,7 @@ def test_what_the_sustain_pedal_holds_counts_as_ringing() -> None:
         played.chord(80, 81)  # beside A it can be nothing but G♯
         played.session.message(played.us, 0, b"\xb0\x40\x00")
         worth.append(played.over().worth)
-    assert any("rings (a smear)" in text for text in worth[0])
+    assert any("rings (a slide)" in text for text in worth[0])
     assert worth[0] == worth[1]
 
 

@@ -163,9 +163,9 @@ def test_bar_and_beat_over_changes_of_metre() -> None:
         3839: Place(2, Fraction(1) + Fraction(1919, 480)),
         3840: Place(3, Fraction(1), "A"),
         3840 + 240: Place(3, Fraction(2), "A"),
-        4560: Place(4, Fraction(1), "A"),
+        4560: Place(4, Fraction(1), "A", 1),
         5280: Place(5, Fraction(1), "B"),
-        5280 + 1440 + 600: Place(6, Fraction(7, 2), "B"),
+        5280 + 1440 + 600: Place(6, Fraction(7, 2), "B", 1),
     }
     for tick, place in expected.items():
         assert time_map.place(time_map.us(tick)) == place

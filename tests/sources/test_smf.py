@@ -243,7 +243,7 @@ def test_what_cannot_be_read_is_refused_in_one_sentence(data: bytes, says: str) 
     with pytest.raises(LivepedalError, match=says) as caught:
         read_raw(data, name="ferry.mid")
     message = str(caught.value)
-    assert message.startswith("ferry.mid: ")
+    assert message.startswith("ferry.mid ")
     assert message.endswith(".")
     assert "\n" not in message
 

@@ -411,5 +411,9 @@ def test_a_long_complaint_is_told_in_full() -> None:
 def test_all_keys_stand_in_the_smallest_window_and_only_those_that_work() -> None:
     made = scene(desk=Desk(Panel.KEYS), acts=tuple(Act))
     shown = [row.split()[0] for row in rows(made, 60, 20) if row.strip()]
-    assert [key for key, _ in all_keys(tuple(Act))] == shown[shown.index("space") : shown.index("q") + 1]
-    assert "k" not in [key for key, _ in all_keys((Act.PAUSE,))]
+    there = dict(all_keys(tuple(Act), advice=False, beside=False))
+    assert list(there) == shown[shown.index("space") : shown.index("q") + 1]
+    assert "Return" not in there
+    assert there["Esc"] == "back"
+    assert "advice" in dict(all_keys(tuple(Act), advice=True, beside=True))["Esc"]
+    assert "k" not in [key for key, _ in all_keys((Act.PAUSE,), advice=False, beside=False)]

@@ -16,7 +16,7 @@ def document(made: Report) -> str:
 
 
 def test_it_is_the_report() -> None:
-    made = report(FileReport("a.mid", (part(),)), FileReport("b.mid", error="b.mid: is empty."))
+    made = report(FileReport("a.mid", (part(),)), FileReport("b.mid", error="b.mid is empty."))
     assert json.loads(document(made)) == json.loads(json.dumps(made.to_dict()))
 
 

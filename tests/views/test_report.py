@@ -327,7 +327,9 @@ def test_beats(beat: str, said: str) -> None:
 
 
 def test_places_name_the_rehearsal_mark() -> None:
-    assert words.where(Place(7, Fraction(3, 2), "B")) == "bar 7, beat 1½ (rehearsal mark B)"
+    assert words.where(Place(7, Fraction(3, 2), "B")) == "bar 7, beat 1½ (at mark B)"
+    assert words.where(Place(10, Fraction(1), "B", 3)) == "bar 10, beat 1 (3 bars after mark B)"
+    assert words.where(Place(2, Fraction(1), "B", -5)) == "bar 2, beat 1"
     assert "\x1b" not in words.where(Place(7, Fraction(1), "\x1b[2J"))
 
 

@@ -33,7 +33,7 @@ def compared(given: Outlook, best: Outlook, notes: int = 7, doubled: int = 0) ->
 
 def test_a_given_spelling_that_is_cheaper_is_called_the_better_one() -> None:
     text = compared(Outlook(6, 0, 8, verdict=CANNOT), Outlook(6, 0, 12, verdict=CANNOT))
-    assert "8 pedal changes instead of 12" in text
+    assert "8 instead of 12 pedal changes" in text
     assert "better than the spelling that livepedal found" in text
     assert "no other spelling is better" not in text
     assert not any(row.split()[:1] == ["best"] for row in text.splitlines())
@@ -41,7 +41,7 @@ def test_a_given_spelling_that_is_cheaper_is_called_the_better_one() -> None:
 
 def test_a_given_spelling_that_is_dearer_says_what_would_be_saved() -> None:
     text = compared(Outlook(6, 0, 12, verdict=CANNOT), Outlook(6, 0, 8, verdict=CANNOT))
-    assert "The best spelling has 8 pedal changes instead of 12" in text
+    assert "The best spelling has 8 instead of 12 pedal changes" in text
 
 
 def test_the_same_cost_gains_nothing() -> None:
@@ -85,7 +85,7 @@ def test_what_cannot_be_played_comes_first_then_what_is_heard_then_what_is_tight
     assert sorted(set(costs), key=lambda cost: cost.order) == costs
     assert (
         saved(costs[1], costs[0])
-        == "no tight changes instead of 1, at the cost of 9 pedal changes instead of 1"
+        == "0 instead of 1 tight change, at the cost of 9 instead of 1 pedal change"
     )
 
 
@@ -102,9 +102,9 @@ def told(sheet: Sheet) -> str:
 @pytest.mark.parametrize(
     ("plain", "says"),
     [
-        (Cost(6, 0, 8), "Ordinary spelling takes less: 8 pedal changes instead of 12"),
+        (Cost(6, 0, 8), "Ordinary spelling takes less: 8 instead of 12 pedal changes"),
         (Cost(6, 0, 12), "Ordinary spelling takes no more"),
-        (Cost(6, 0, 15), "The spelling above has 12 pedal changes instead of 15, compared with ordinary spelling throughout."),
+        (Cost(6, 0, 15), "Compared with ordinary spelling throughout, the spelling above has 12 instead of 15 pedal changes."),
     ],
 )
 def test_the_sheet_says_which_is_cheaper(sheet: Sheet, plain: Cost, says: str) -> None:
@@ -140,7 +140,7 @@ def test_another_key_that_the_sheet_itself_outdoes_is_said_to_be_so(sheet: Sheet
     proposal = Proposal((Rewriting(1, 4, 5, -7, False),), plain, after)
     text = told(replace(sheet, plain=plain, proposal=proposal, cost=free))
     assert "Another written key saves work, but less than the spelling above" in text
-    assert "is better still: no attacks that cannot be played instead of 11, no audible" in text
+    assert "Compared with that, the spelling above has 0 instead of 11 attacks that cannot be played, 0" in text
     text = told(replace(sheet, plain=plain, proposal=proposal, cost=after))
     assert "Another written key saves work\n" in text
     assert "better still" not in text

@@ -75,10 +75,10 @@ def read(path: Path) -> Baseline:
             for file in document["files"]
         }
     except OSError as error:
-        raise LivepedalError(f"{name}: cannot be read ({error.strerror}); give --accept a file.") from None
+        raise LivepedalError(f"{name} cannot be read ({error.strerror}); give --accept a file.") from None
     except (ValueError, KeyError, TypeError):
         raise LivepedalError(
-            f"{name}: holds no accepted findings; give --accept a file that it wrote, or a new name."
+            f"{name} holds no accepted findings; give --accept a file that it wrote, or a new name."
         ) from None
     return Baseline(_folder(path), files)
 

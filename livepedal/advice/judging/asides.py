@@ -20,7 +20,7 @@ from itertools import pairwise
 from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Figures, Player, Setting, Spelling, pitch_name
 from livepedal.model.hands import Figuration, FigurationKind, Share
-from livepedal.model.hands.nearest_setting import advise
+from livepedal.model.hands.nearest_setting import nearest_glissando
 from livepedal.model.monitor import BareMonitor
 from livepedal.model.plan.planner import Plan
 from livepedal.model.ringing_remarks import smears
@@ -212,7 +212,7 @@ def _of_strings(plan: Plan, figures: Figures, damped: Collection[tuple[int, int]
     changes = ((change.us, change.pedal) for change in plan.changes if not change.audible)
     for smear in smears(plucks, changes, figures.ringing, figures.smear, damped):
         name = Spelling(smear.string, smear.position).name
-        what = plain(f"{name} still rings while its pedal moves: a {smear.grade.value} smear")
+        what = plain(f"{name} still rings while its pedal moves: a {smear.grade.value} slide")
         yield Aside(AsideKind.SMEAR, smear.us, (), what)
 
 
@@ -268,7 +268,7 @@ def _of_runs(
         if any(figuration.start <= start and end <= figuration.end for figuration in known):
             continue
         pitches = tuple(pitch for _, pitch in line)
-        advice = advise(pitches, keep=(pitches[0], pitches[-1]))
+        advice = nearest_glissando(pitches, keep=(pitches[0], pitches[-1]))
         gone = " ".join(dict.fromkeys(pitch_name(60 + pitch)[:-1] for pitch in advice.left_out))
         what = plain(
             "not a glissando: no pedal setting gives these notes in a row;"

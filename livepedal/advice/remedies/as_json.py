@@ -8,7 +8,7 @@ from typing import Any
 
 from livepedal.advice.judging.values import place_dict, seconds, setting_dict
 from livepedal.advice.remedies.remedy import ChangedNote, PartAdvice, Remedy
-from livepedal.advice.remedies.telling import NO_WAY, Teller
+from livepedal.advice.remedies.telling import Teller
 from livepedal.advice.remedies.tempo import PlayerTempo
 from livepedal.harp import pitch_name
 from livepedal.music.timemap import TimeMap
@@ -38,8 +38,7 @@ def passage(advice: PartAdvice, start: int, time_map: TimeMap, struck: Sequence[
                     teller.hard(place.hard, advice.player, place.start, place.one_harp)
                     for place in advised.places
                     if place.hard is not None
-                ]
-                + [f"{teller.at(place.troubles[0])}: {NO_WAY}" for place in advised.places if place.nothing],
+                ],
             }
     return {"remedies": [], "tempo": [], "hard": []}
 

@@ -19,7 +19,7 @@ from livepedal.advice.remedies.tempo import HALF, STEP, PlayerTempo, fastest
 from livepedal.advice.remedies.trial import Trial
 from livepedal.model.findings import Layer, Outcome, Passage
 from livepedal.model.load import Load, load
-from livepedal.music.attacks import Gathered, events_of
+from livepedal.music.attacks import events_of
 from livepedal.music.timemap import TimeMap
 
 MOST_TRIED = 6  # tempos that are tried in the whole part
@@ -46,10 +46,9 @@ class Heavy:
     def _judged(self, number: int, stretch: Stretch, alone: range | None = None) -> tuple[Load, ...]:
         """The same; alone: the only attacks that are played, by a plan that is good but not the best."""
         trial = self.trial
-        some = trial.attacks if alone is None else trial.attacks[alone.start : alone.stop]
-        attacks = tuple(_stretched(attack, stretch) for attack in some)
+        music = trial.music(alone or range(len(trial.attacks)), stretch)
         setting = None if alone is not None and alone.start else trial.basis.setting
-        events = events_of(attacks)
+        events = events_of(music.attacks)
         # Where a slower player can play everything without a slide, that plan does for the quicker ones too.
         for who in range(number + 1):
             monitor = trial.everybody(setting).alone(who, FEET, audible=True)
@@ -61,11 +60,12 @@ class Heavy:
             if not monitor.record.troubles:
                 break
         plan = planner_for(trial.basis, trial.players[who]).plan(
-            attacks,
+            music.attacks,
             setting,
             trial.begin_us,
             beats=None if self.time_map is None else beats_of(self.time_map, stretch),
             thorough=alone is None,
+            music=music,
             cannot={us for us, outcomes in monitor.record.troubles if outcomes[who] is Outcome.CANNOT},
         )
         moved = [change.us for change in plan.changes]
@@ -149,8 +149,3 @@ class Heavy:
             slower = (Stretch(self.trial.begin_us, None, one) for one in speeds)
             speed = next((one.speed for one in slower if not self.too_much(number, one)), None)
         return replace(tempo, speed=speed)
-
-
-def _stretched(attack: Gathered, stretch: Stretch) -> Gathered:
-    notes = tuple((pitch, None if end is None else stretch.at(end)) for pitch, end in attack.notes)
-    return replace(attack, us=stretch.at(attack.us), notes=notes)

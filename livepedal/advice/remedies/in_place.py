@@ -7,20 +7,20 @@ less than the lowest; and a second player most of all.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 
 from livepedal.advice.judging.stretch import WRITTEN, Stretch
-from livepedal.advice.remedies.omit import MOST_FIXED, Forks, NoteSearch, octaves_help
+from livepedal.advice.remedies.omit import MOST_FIXED, NoteSearch, octaves_help
 from livepedal.advice.remedies.places import LOOKBACK, HardPlace
 from livepedal.advice.remedies.remedy import ChangedNote, Hard, PlaceAdvice, Remedy, RemedyKind
 from livepedal.advice.remedies.second import SecondSearch
 from livepedal.advice.remedies.starting import rest_for, setting_for
 from livepedal.advice.remedies.tempo import HALF, SLOWEST, fastest, margin
-from livepedal.advice.remedies.trial import Changes, Excerpt, Survey, Trial
-from livepedal.model.findings import Layer
-from livepedal.model.hands.nearest_setting import advise as nearest_setting
+from livepedal.advice.remedies.trial import Changes, Excerpt, Forks, Run, Survey, Trial
+from livepedal.model.findings import Layer, Outcome
+from livepedal.model.hands.nearest_setting import nearest_glissando
 
 LAST_RESORT = Fraction(1_000)  # the cost of a second player
 MOST_FOR_QUIET = 400  # attacks; where more would be judged each time, no quiet tempo is looked for
@@ -51,7 +51,7 @@ class InPlace:
         trial: Trial,
         survey: Survey,
         place: HardPlace,
-        forks: Forks,
+        run: Run,
         budget: int,
         guess: int | None = None,
     ) -> None:
@@ -61,7 +61,7 @@ class InPlace:
             trial: the music.
             survey: of the whole.
             place: the place.
-            forks: the player alone just before each attack of `place.forks`.
+            run: through the music as it is.
             budget: attacks that a search for notes may judge.
             guess: a speed that is likely to be the fastest.
         """
@@ -70,8 +70,9 @@ class InPlace:
         self.fastest_speed = guess
         self.advised_speed: int | None = None
         self._survey = survey
-        self._forks = forks
-        self._music = Excerpt(forks[place.first], range(place.first, place.until), place.since)
+        self._run = run
+        self._forks: Forks = {number: run.before(number) for number in place.forks}
+        self._music = Excerpt(self._forks[place.first], range(place.first, place.until), place.since)
         concerned = range(place.first, max(place.until, trial.at(place.end)))
         self._slower = replace(self._music, layers=survey.slower(trial.number, concerned))
         self._budget = budget
@@ -106,7 +107,7 @@ class InPlace:
         pitches = [self.trial.attacks[number].notes[0][0] for number in line]
         if len(line) <= self.trial.figures.glissando.notes:
             return
-        advice = nearest_setting(pitches, keep=(pitches[0], pitches[-1]))
+        advice = nearest_glissando(pitches, keep=(pitches[0], pitches[-1]))
         gone = {
             (number, pitch): None
             for number, pitch in zip(line, pitches, strict=True)
@@ -152,39 +153,31 @@ class InPlace:
             return
         with_room = margin(self.trial, self._slower, Stretch(place.start, place.end), border)
         speed = self.advised_speed = with_room(border)
-        if speed >= HALF and self._manages(speed):
-            yield slowed(place.start, place.end, speed, *self._faults_at(speed, with_room))
-
-    def _faults_at(self, speed: int, with_room: Callable[[int], int]) -> tuple[int, Fraction | None, int]:
-        """What is still wrong at a speed at which the place is playable.
-
-        Args:
-            speed: in thousandths of the tempo.
-            with_room: makes a speed slower, with room for an uneven hand.
-
-        Returns:
-            The number of attacks with an audible pedal change; a slower tempo without any; and the number of
-            unplayable attacks in these bars that belong to another place.
-        """
-        place, trial = self.place, self.trial
-        end = trial.at(place.end)
-        since = max(place.first, place.since)
+        if speed < HALF:
+            return
+        end, since = self.trial.at(place.end), max(place.first, place.since)
+        faults = self._faults(speed, max(end, place.until))
+        if any(faults[n] is Outcome.CANNOT for n in faults if since <= n < place.until):
+            return
         # What is heard further on, where the music is in tempo, does not concern this place.
         mine = range(since, min(place.until, max(end, place.troubles[-1] + 1)))
+        audible = sum(faults[n] is Outcome.AUDIBLE for n in faults if n in mine)
+        others = sum(faults[n] is Outcome.CANNOT for n in faults if n < end)  # they belong to other places
+        quiet = None
+        if audible and mine.stop - place.first <= MOST_FOR_QUIET:
+            quiet = fastest(lambda slower: slower < speed and self._quiet(slower, mine), HALF)
+        if quiet is not None:
+            quiet = with_room(quiet)
+        share = None if quiet is None or quiet < HALF else Fraction(quiet, WRITTEN)
+        yield slowed(place.start, place.end, speed, audible, share, others)
 
-        def faults(speed: int, counted: range) -> tuple[int, int]:
-            return trial.faults(self._slower, Stretch(place.start, place.end, speed), counted)
+    def _quiet(self, speed: int, mine: range) -> bool:
+        """Whether no pedal is heard in these attacks at a speed."""
+        faults = self._faults(speed, mine.stop)
+        return not any(faults[n] is Outcome.AUDIBLE for n in faults if n in mine)
 
-        others = 0
-        if place.since > place.first or place.until < end:
-            _, others = faults(speed, range(place.first, end))
-        audible, _ = faults(speed, mine)
-        if not audible or mine.stop - place.first > MOST_FOR_QUIET:
-            return audible, None, others
-        quiet = fastest(lambda slower: slower < speed and not faults(slower, mine)[0], HALF)
-        if quiet is None or with_room(quiet) < HALF:
-            return audible, None, others
-        return audible, Fraction(with_room(quiet), WRITTEN), others
+    def _faults(self, speed: int, until: int) -> dict[int, Outcome]:
+        return self.trial.faults(self._slower, Stretch(self.place.start, self.place.end, speed), until)
 
     def _manages(self, speed: int) -> bool:
         stretch = Stretch(self.place.start, self.place.end, speed)
@@ -197,9 +190,8 @@ class InPlace:
         if first == 0 or self.place.troubles[0] - first > LOOKBACK:
             return
         trial, attacks = self.trial, range(first, self.place.until)
-        before = self._survey.starts[start].alone(trial.number)
         layers = self._survey.slower(trial.number, attacks)
-        longer = rest_for(trial, Excerpt(before, attacks, layers=layers))
+        longer = rest_for(trial, Excerpt(self._run.before(first), attacks, layers=layers))
         if longer is not None:
             yield Remedy(RemedyKind.REST, start, start, 2 + Fraction(longer, 1_000_000), longer=longer)
 
@@ -214,7 +206,7 @@ class InPlace:
     def second(self) -> Iterator[Remedy]:
         """A second harp."""
         budget = min(self._budget, BUDGET_SECOND)
-        deal = SecondSearch(self.trial, self.place, self._music, budget).best()
+        deal = SecondSearch(self.trial, self.place, self._forks, budget).best()
         if deal is not None:
             yield Remedy(RemedyKind.SECOND_HARP, deal.start, deal.end, LAST_RESORT, second=deal)
 

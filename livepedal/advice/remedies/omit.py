@@ -17,17 +17,15 @@ from collections.abc import Collection, Iterator, Mapping
 from itertools import combinations, islice
 
 from livepedal.advice.remedies.places import LOOKBACK, HardPlace
-from livepedal.advice.remedies.trial import Changes, Excerpt, Trial
+from livepedal.advice.remedies.trial import Changes, Excerpt, Forks, Trial, last_fork
 from livepedal.advice.remedies.voices import Note
 from livepedal.model.findings import Finding, Layer
-from livepedal.model.monitor import BareMonitor
 
 PAIRED = 14  # so many notes are tried in pairs
 AFTER = 6  # attacks after the first of several troubles that a change has to get over
 MOST_WAYS = 3  # ways offered for one trouble
 MOST_FIXED = 12  # troubles of one place that are solved note by note; where there are more, it is other music
 
-Forks = Mapping[int, BareMonitor]  # by attack: the player just before it
 Found = dict[Note, int | None]  # changes
 
 
@@ -80,7 +78,7 @@ class NoteSearch:
             if found is None:
                 return
             changes |= found
-            begin = _begin(found, forks)
+            begin = last_fork(forks, min(found)[0])
             forks = {n: fork for n, fork in forks.items() if n <= begin}
             music = Excerpt(forks[begin], range(begin, self.place.until))
             trouble = self.trial.first_trouble(music, changes, forks=forks)
@@ -119,7 +117,7 @@ class NoteSearch:
                 continue
             if self._melody and size == 1 and not self.trial.voices.protected(chosen[0][0]):
                 continue
-            begin = _begin(found, forks)
+            begin = last_fork(forks, min(found)[0])
             if self.trial.plays(Excerpt(forks[begin], range(begin, until)), {**changes, **found}):
                 yield found
 
@@ -159,11 +157,6 @@ class NoteSearch:
             free = 0 <= to <= 127 and to not in there and spellings(to)
             if free and (missing or to < self.trial.voices.tops[number]):
                 yield to
-
-
-def _begin(found: Changes, forks: Forks) -> int:
-    """The last attack with a fork before the first change."""
-    return max(number for number in forks if number <= min(attack for attack, _ in found))
 
 
 def octaves_help(findings: Mapping[int, tuple[Finding, ...]], attacks: range) -> bool:

@@ -86,8 +86,7 @@ class PlaceAdvice:
     """One place: from `start` to `end` (µs), the moments of its troubles, its remedies (cheapest first).
 
     Attributes:
-        hard: what is to be said where the tempo is no remedy; without any remedy, all that is to be said. Without
-            either, no way was found.
+        hard: what is to be said where the tempo is no remedy; without any remedy, all that is to be said.
         too_much: the trouble is not an attack, but too much at once from its moment on.
     """
 
@@ -97,11 +96,6 @@ class PlaceAdvice:
     remedies: tuple[Remedy, ...]
     hard: Hard | None = None
     too_much: bool = False
-
-    @property
-    def nothing(self) -> bool:
-        """Whether no way was found, and nothing is known that is to be said of it."""
-        return not self.remedies and self.hard is None
 
     @property
     def one_harp(self) -> bool:

@@ -11,7 +11,7 @@ that mends most of them or some of another kind: what is hard in one may be easy
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -20,15 +20,12 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.report import PartReport
 from livepedal.advice.judging.stretch import WRITTEN, Stretch
 from livepedal.advice.remedies.in_place import BUDGET, InPlace, slowed
-from livepedal.advice.remedies.omit import Forks
 from livepedal.advice.remedies.places import SHORT_PASSAGE, HardPlace, bars_around, passage_at, places_of
 from livepedal.advice.remedies.remedy import Hard, PartAdvice, PassageAdvice, PlaceAdvice, Remedy, RemedyKind
 from livepedal.advice.remedies.tempo import HALF, SLOWEST, PlayerTempo, tempos_of
-from livepedal.advice.remedies.trial import Excerpt, Trial
-from livepedal.model.findings import Kind, Passage
+from livepedal.advice.remedies.trial import Excerpt, Run, Survey, Trial
+from livepedal.model.findings import Kind, Outcome, Passage
 from livepedal.model.load import Load
-from livepedal.music.attacks import Gathered
-from livepedal.music.timemap import TimeMap
 
 if TYPE_CHECKING:
     from livepedal.advice.remedies.heavy import Heavy
@@ -39,38 +36,27 @@ MOST_PARTED = (
 BUDGET_EACH = 20  # and for all places, so many times the attacks of the part
 
 
-def advise(
-    attacks: Sequence[Gathered],
+def part_advice(
+    report: PartReport,
     basis: Basis,
     *,
-    begin_us: int = 0,
-    time_map: TimeMap | None = None,
-    asked: Iterable[int] | None = None,
-    failing: Sequence[int] = (),
-    loads: Sequence[Load] = (),
-    too_much: Sequence[bool] = (),
-    progress: Callable[[int, int], None] = lambda done, total: None,
+    asked: PartReport | None = None,
+    progress: Callable[[int, int], None] | None = None,
 ) -> PartAdvice:
     """Remedies for a whole part.
 
     Args:
-        attacks: gathered, as they are judged, from `begin_us` (µs) on.
-        basis: what they are judged on.
-        begin_us: when the pedals stand as the basis has them (µs).
-        time_map: of the part, if anybody counts its bars.
-        asked: moments (µs) of attacks that cannot be played in the spelling that was asked for, None where none was;
-            everything here leaves the spelling free.
-        failing: moments of all attacks that cannot be played, none of which goes without a word.
-        loads: what is too much at once for the player.
-        too_much: whether something is too much for each of the three.
+        report: on the part, with its spelling left free.
+        basis: what it was judged on.
+        asked: the report on it in the spelling that was asked for, if any was.
         progress: called with (places done, places in all).
     """
-    part = _Part(Trial(attacks, basis, begin_us), time_map)
-    part.leave_free(asked or ())
-    if part.advised or part.survey.findings or loads or failing:
-        part.try_places(progress)
-        part.try_slower(loads, too_much)
-        part.say_all(failing)
+    part = _Part(report, basis)
+    if asked is not None:
+        part.leave_free(asked)
+    if part.advised or part.survey.findings or part.loads:
+        part.try_places(progress or (lambda done, total: None))
+        part.try_slower()
     return PartAdvice(basis.player, basis.instrument, part.tempos, part.passages(), asked is not None)
 
 
@@ -78,27 +64,42 @@ class _Part:
     """A whole part, as far as it is advised on.
 
     Attributes:
+        loads: what is too much at once for the player.
         advised: what is advised, by passage.
         tempos: how fast each player manages the whole.
     """
 
-    def __init__(self, trial: Trial, time_map: TimeMap | None) -> None:
-        self.trial = trial
-        self.time_map = time_map
-        self.survey = trial.survey()
+    def __init__(self, report: PartReport, basis: Basis) -> None:
+        self.trial = trial = Trial(report.music, basis, report.begin, report.written)
+        self.time_map = report.time_map
+        self.survey = Survey.of(report)
+        self.loads = [load for load in report.loads if load.too_much]
+        self._for_whom = [number for number, count in enumerate(report.counts) if count.too_much]
+        starts = (trial.at(passage.start) for passage in report.passages)
+        self._run = Run(trial, trial.everybody(basis.setting), starts)
         self.advised: dict[Passage, list[PlaceAdvice]] = {}
         self.tempos: tuple[PlayerTempo, ...] = ()
         self._speeds: dict[Passage, list[int]] = {}  # that each place of it would be playable at
+        self._tempos: dict[Passage, tuple[PlayerTempo, ...]] = {}  # without the load
         self._guesses: dict[int, int] = {}  # speeds that each player is likely to manage
         self._latest: int | None = None  # the fastest speed of the place before
         self._budget = BUDGET + BUDGET_EACH * len(trial.attacks)  # attacks that may still be judged
         self._heavy: Heavy | None = None
         self._too_much: dict[int, dict[Passage, list[Load]]] = {}  # by player, at the written tempo
 
-    def leave_free(self, asked: Iterable[int]) -> None:
-        """Places where only the spelling that was asked for is in the way; asked: as for `advise`."""
+    def leave_free(self, asked: PartReport) -> None:
+        """Places where only the spelling that was asked for is in the way."""
         trial, findings, passages = self.trial, self.survey.findings, self.survey.passages
-        freed = sorted({trial.at(us) for us in asked} - set(findings))
+        heavy = {passage_at(passages, load.start) for load in self.loads}
+        failing = (one for one in asked.findings if not one.audible)
+        freed = sorted(
+            {
+                trial.at(one.us)
+                for one in failing
+                if one.kind is not Kind.TOO_MUCH or passage_at(passages, one.us) not in heavy
+            }
+            - set(findings)
+        )
         for place in places_of(trial, freed, passages, self.time_map):
             moments = tuple(trial.attacks[n].us for n in place.troubles)
             others = sum(passage_at(passages, trial.attacks[n].us) == place.passage for n in findings)
@@ -113,24 +114,20 @@ class _Part:
     def try_places(self, progress: Callable[[int, int], None]) -> None:
         """Look for the remedies of all places, one after the other."""
         places = places_of(self.trial, list(self.survey.findings), self.survey.passages, self.time_map)
-        all_forks = self.trial.forks_before(place.forks for place in places)
-        for number, (place, forks) in enumerate(zip(places, all_forks, strict=True)):
+        for number, place in enumerate(places):
             progress(number, len(places) + 1)
-            for advice, speed in self._in_place(place, forks):
+            self._run.forget(place.forks.start)
+            for advice, speed in self._in_place(place):
                 self._tell(place.passage, advice)
                 self._speeds.setdefault(place.passage, []).append(speed)
         progress(len(places) + 1, len(places) + 1)  # the whole is quickly done
 
-    def _in_place(self, place: HardPlace, forks: Forks) -> list[tuple[PlaceAdvice, int]]:
-        """What to do about a place, or about the pieces of it, and the speed that each allows.
-
-        Args:
-            place: the place.
-            forks: the player alone just before each attack of `place.forks`.
-        """
-        before = self.trial.judged
+    def _in_place(self, place: HardPlace) -> list[tuple[PlaceAdvice, int]]:
+        """What to do about a place, or about the pieces of it, and the speed that each allows."""
+        budget = min(self._budget, BUDGET)
         # Music comes again, and so do its troubles.
-        search = InPlace(self.trial, self.survey, place, forks, min(self._budget, BUDGET), self._latest)
+        search = InPlace(self.trial, self.survey, place, self._run, budget, self._latest)
+        before = self.trial.judged
         whole = [(search.advice(), search.fastest_speed or 0)]
         self._latest = search.fastest_speed or self._latest
         self._budget = max(0, self._budget - (self.trial.judged - before))
@@ -139,11 +136,7 @@ class _Part:
         halves = place.halves(self.trial)
         if not self._may_differ(halves):
             return whole
-        pieces: list[tuple[PlaceAdvice, int]] = []
-        begin = min(forks)
-        parted = self.trial.forks_before([half.forks for half in halves], forks[begin], begin)
-        for half, known in zip(halves, parted, strict=True):
-            pieces += self._in_place(half, known)
+        pieces = [told for half in halves for told in self._in_place(half)]
         return pieces if self._worth(halves, [advice for advice, _ in pieces]) else whole
 
     def _may_differ(self, halves: Sequence[HardPlace]) -> bool:
@@ -171,20 +164,27 @@ class _Part:
 
     # -- tempos --------------------------------------------------------------------------------------------------
 
-    def try_slower(self, loads: Sequence[Load], too_much: Sequence[bool]) -> None:
-        """How fast the whole can be, and where there is too much at once; loads, too_much: as for `advise`."""
-        # What the slowest place allows is nearly always what the whole allows.
-        self._guess(speed for some in self._speeds.values() for speed in some)
-        self.tempos = tempos_of(self.trial, self.survey, guesses=self._guesses)
+    def try_slower(self) -> None:
+        """How fast the whole can be, and where there is too much at once."""
+        trial, loads = self.trial, self.loads
+        # What the slowest place allows its passage nearly always allows, and what the slowest passage does the whole.
+        least: dict[int, int] = {}
+        for passage, speeds in self._speeds.items():
+            self._guesses[trial.number] = min(speeds)
+            if len(self.survey.passages) > 1:
+                self._tempos[passage] = self._how_fast(passage)
+            least = {number: min(speed, least.get(number, speed)) for number, speed in self._guesses.items()}
+        self._guesses = least
+        self.tempos = self._how_fast()
         # Planning it all once more takes long; whoever cannot play it at any tempo needs no such word.
-        heavy = [n for n, much in enumerate(too_much) if much and self.tempos[n].sensible]
+        heavy = [number for number in self._for_whom if self.tempos[number].sensible]
         if not loads and not heavy:
             return
         from livepedal.advice.remedies.heavy import Heavy  # little music has too much at once
 
-        self._heavy = Heavy(self.trial, self.time_map)
+        self._heavy = Heavy(trial, self.time_map)
         for number in heavy:
-            mine = loads if number == self.trial.number else self._heavy.too_much(number)
+            mine = loads if number == trial.number else self._heavy.too_much(number)
             for load in mine:
                 passage = passage_at(self.survey.passages, load.start)
                 self._too_much.setdefault(number, {}).setdefault(passage, []).append(load)
@@ -193,11 +193,10 @@ class _Part:
             passage = passage_at(self.survey.passages, load.start)
             self._tell(passage, self._slower(self._heavy, load, passage))
 
-    def _guess(self, speeds: Iterable[int]) -> None:
-        """The chosen player is likely to manage the slowest of these speeds, if there are any."""
-        slowest = min(speeds, default=None)
-        if slowest is not None:
-            self._guesses[self.trial.number] = slowest
+    def _how_fast(self, passage: Passage | None = None) -> tuple[PlayerTempo, ...]:
+        """How fast each player manages a passage, or all of it, but for what is too much at once."""
+        before = self._run.before(0 if passage is None else self.trial.at(passage.start))
+        return tempos_of(self.trial, self.survey, before, passage, self._guesses)
 
     def _borne(
         self, tempos: Sequence[PlayerTempo], passage: Passage | None = None, whole: bool = False
@@ -222,19 +221,13 @@ class _Part:
             speed = heavy.speed(trial.number, passage, [load], SLOWEST, span)
             if speed is not None and speed >= HALF:
                 attacks = range(trial.at(passage.start), trial.at(passage.end + 1))
-                before = self.survey.starts[passage.start].alone(audible=True)
+                before = self._run.before(attacks.start)
                 music = Excerpt(before, attacks, layers=self.survey.slower(trial.number, attacks))
                 remedy = slowed_as_judged(trial, music, replace(span, speed=speed))
                 return PlaceAdvice(remedy.start, remedy.end, (load.start,), (remedy,), too_much=True)
         return PlaceAdvice(passage.start, passage.end, (load.start,), (), Hard(speed), too_much=True)
 
     # -- all of it -----------------------------------------------------------------------------------------------
-
-    def say_all(self, failing: Iterable[int]) -> None:
-        """Nothing that cannot be played goes without a word; failing: as for `advise`."""
-        for us in failing:
-            if not any(place.start <= us <= place.end for some in self.advised.values() for place in some):
-                self._tell(passage_at(self.survey.passages, us), PlaceAdvice(us, us + 1, (us,), ()))
 
     def passages(self) -> tuple[PassageAdvice, ...]:
         """All that is told, in order."""
@@ -250,11 +243,8 @@ class _Part:
 
     def _tempos_of(self, passage: Passage) -> tuple[PlayerTempo, ...]:
         """How fast each player manages one of several passages."""
-        tempos: tuple[PlayerTempo, ...] = ()
-        if passage in self._speeds:
-            self._guess(self._speeds[passage])
-            tempos = tempos_of(self.trial, self.survey, passage, self._guesses)
-        elif any(passage in some for some in self._too_much.values()):
+        tempos = self._tempos.get(passage, ())
+        if not tempos and any(passage in some for some in self._too_much.values()):
             tempos = tuple(PlayerTempo(player.name, WRITTEN) for player in self.trial.players)
         return self._borne(tempos, passage) if tempos else ()
 
@@ -262,40 +252,34 @@ class _Part:
 def slowed_as_judged(trial: Trial, music: Excerpt, slower: Stretch) -> Remedy:
     """The remedy that some music is slower, with what still cannot be played in it, or only audibly."""
     assert slower.end is not None
-    counted = range(trial.at(slower.start), trial.at(slower.end))
-    audible, others = trial.faults(music, slower, counted)
+    faults = trial.faults(music, slower, trial.at(slower.end))
+    mine = [faults[number] for number in faults if number >= trial.at(slower.start)]
+    audible, others = mine.count(Outcome.AUDIBLE), mine.count(Outcome.CANNOT)
     return slowed(slower.start, slower.end, slower.speed, audible, others=others)
 
 
 class ClosedPassage:
     """One passage that is over, to be advised on by itself; for a live session's worker."""
 
-    def __init__(
-        self,
-        attacks: Sequence[Gathered],
-        basis: Basis,
-        context: Sequence[Gathered] = (),
-        set_at: int = 0,
-        time_map: TimeMap | None = None,
-        judged: PartReport | None = None,
-    ) -> None:
+    def __init__(self, report: PartReport, basis: Basis, first: int = 0, *, bars: bool = False) -> None:
         """The passage and its surroundings.
 
         Args:
-            attacks: of the passage, gathered, at least one.
-            basis: its setting is that before the context, at `set_at` (µs).
-            context: the attacks of the passage before it, from which judging starts (a rest lies between, in which
-                quiet feet forget what was before).
-            set_at: when the pedals were set (µs).
-            time_map: None where nobody counts bars.
-            judged: all of it as it was judged on the same basis, where it was.
+            report: on the passage, and what came before it, from which judging starts (a rest lies between, in which
+                quiet feet forget what was before). Its spelling was left free.
+            basis: what it was judged on.
+            first: the number of the passage's first attack.
+            bars: whether anybody counts bars.
         """
-        self._trial = trial = Trial((*context, *attacks), basis, set_at)
-        self._survey = trial.survey_of(judged.findings, judged.passages) if judged else trial.survey()
-        passage = passage_at(self._survey.passages, attacks[0].us)
-        first, until = len(context), len(trial.attacks)
+        self._trial = trial = Trial(report.music, basis, report.begin, report.written)
+        self._survey = Survey.of(report)
+        start, until = trial.attacks[first].us, len(trial.attacks)
+        passage = passage_at(report.passages, start)
         troubles = tuple(number for number in self._survey.findings if number >= first)
-        self._place = HardPlace(troubles, first, attacks[0].us, passage.end, passage, until, time_map)
+        time_map = report.time_map if bars else None
+        self._place = HardPlace(troubles, first, start, passage.end, passage, until, time_map, first)
+        monitor = trial.everybody(basis.setting).alone(trial.number, audible=True)
+        self._run = Run(trial, monitor)
 
     def remedies(self) -> Iterator[Remedy]:
         """Each as soon as it is found, for feet, strings and hands; nothing where the passage can be played.
@@ -305,8 +289,7 @@ class ClosedPassage:
         place = self._place
         if not place.troubles:
             return
-        (forks,) = self._trial.forks_before([range(place.first, place.troubles[0] + 1)])
-        search = InPlace(self._trial, self._survey, place, forks, BUDGET)
+        search = InPlace(self._trial, self._survey, place, self._run, BUDGET)
         if not place.first:
             yield from search.starts()
         yield from search.tempo(HALF)
@@ -326,7 +309,7 @@ class ClosedPassage:
         if speed is None:
             return None
         first = place.first
-        ((before,),) = (forks.values() for forks in trial.forks_before([range(first, first + 1)]))
         attacks = range(first, place.until)
-        music = Excerpt(before, attacks, layers=self._survey.slower(trial.number, attacks))
+        layers = self._survey.slower(trial.number, attacks)
+        music = Excerpt(self._run.before(first), attacks, layers=layers)
         return slowed_as_judged(trial, music, Stretch(place.start, place.end, speed))

@@ -9,6 +9,9 @@ too short to sound seamless. Each is tried: the first player from the readings a
 notes, on until the next trouble that the music has anyway; the second with these notes alone, and with all
 the time before them to set the pedals. `share` deals a whole part to two players; this is about one place.
 
+A way for the feet to play some notes is a way to play fewer of them. So where the feet fail for some notes, no deal is
+tried that gives that player all of them and more.
+
 What is plain, and in which order it comes, is common practice, no source: an orchestra's second harp most
 often comes in for some bars, while the first sets its pedals.
 """
@@ -20,7 +23,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 from livepedal.advice.remedies.places import HardPlace
-from livepedal.advice.remedies.trial import FEET, HANDS, Excerpt, Trial
+from livepedal.advice.remedies.trial import FEET, HANDS, Excerpt, Forks, Trial, last_fork
 from livepedal.advice.remedies.voices import Note
 from livepedal.model.findings import Layer
 from livepedal.music.attacks import events_of
@@ -65,21 +68,23 @@ class SecondHarp:
 class SecondSearch:
     """Looks for what a second harp could take over in one place."""
 
-    def __init__(self, trial: Trial, place: HardPlace, music: Excerpt, budget: int) -> None:
+    def __init__(self, trial: Trial, place: HardPlace, forks: Forks, budget: int) -> None:
         """The arguments of the search.
 
         Args:
             trial: the music.
             place: the place.
-            music: the place as it is put to the first player.
+            forks: before each attack of `place.forks`.
             budget: attacks that it may judge.
         """
         self.trial = trial
         self.place = place
         self.troubles = place.troubles
         self.lines = place.lines  # where handing over is easy
-        self._music = music
+        self._forks = forks
         self._limit = trial.judged + budget
+        self._too_many: list[frozenset[Note]] = []  # for the second harp
+        self._too_few: list[frozenset[Note]] = []  # since the first cannot play the rest
 
     def best(self) -> SecondHarp | None:
         """The plainest deal with which both can play."""
@@ -92,12 +97,18 @@ class SecondSearch:
 
     def _both_play(self, deal: SecondHarp) -> bool:
         theirs = self._notes(deal)
+        if any(some <= theirs for some in self._too_many) or any(theirs <= some for some in self._too_few):
+            return False
         struck = sum(len(self.trial.attacks[number].notes) for number in self._inside(deal))
         # Feet are judged sooner than hands, and who has more to play is sooner in trouble.
-        order = [self._second_plays, self._first_plays]
+        order = [(self._second_plays, self._too_many), (self._first_plays, self._too_few)]
         if 2 * deal.notes < struck:
             order.reverse()
-        return all(plays(theirs, layers) for layers in (FEET, HANDS) for plays in order)
+        for plays, failed in order:
+            if not plays(theirs, FEET):
+                failed.append(theirs)
+                return False
+        return all(plays(theirs, HANDS) for plays, _ in order)
 
     def _second_plays(self, theirs: frozenset[Note], layers: frozenset[Layer]) -> bool:
         """Whether the second can play these notes, with nothing before them: there was time to set the pedals."""
@@ -115,7 +126,9 @@ class SecondSearch:
 
     def _first_plays(self, theirs: frozenset[Note], layers: frozenset[Layer]) -> bool:
         """Whether the first can play on without these notes."""
-        return self.trial.plays(replace(self._music, layers=layers), dict.fromkeys(theirs))
+        begin = last_fork(self._forks, min(theirs)[0])
+        music = Excerpt(self._forks[begin], range(begin, self.place.until), self.place.since, layers)
+        return self.trial.plays(music, dict.fromkeys(theirs))
 
     def _deals(self) -> Iterator[SecondHarp]:
         whole, quick = self._whole_bars()

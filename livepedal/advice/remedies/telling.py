@@ -20,7 +20,6 @@ from livepedal.music.timemap import Place, TimeMap
 from livepedal.music.wording import bar_span, counted, listed, moment, note_name, place_text, plain
 
 HARD = "no tempo makes this playable"
-NO_WAY = "no remedy was found"
 FREED = "with livepedal choosing the spelling"
 
 

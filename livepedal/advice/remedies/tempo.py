@@ -21,7 +21,8 @@ from fractions import Fraction
 
 from livepedal.advice.judging.stretch import WRITTEN, Stretch
 from livepedal.advice.remedies.trial import Excerpt, Survey, Trial
-from livepedal.model.findings import Passage
+from livepedal.model.findings import Outcome, Passage
+from livepedal.model.monitor import BareMonitor
 
 HALF = WRITTEN // 2  # the slowest that is still a remedy
 SLOWEST = 120  # about an eighth; nothing slower is tried
@@ -135,7 +136,11 @@ def border(manages: Callable[[int], bool], good: int, bad: int, step: int) -> in
 
 
 def tempos_of(
-    trial: Trial, survey: Survey, passage: Passage | None = None, guesses: dict[int, int] | None = None
+    trial: Trial,
+    survey: Survey,
+    before: BareMonitor,
+    passage: Passage | None,
+    guesses: dict[int, int],
 ) -> tuple[PlayerTempo, ...]:
     """How fast each of the three players, the relaxed first, manages the whole part or one passage.
 
@@ -144,16 +149,16 @@ def tempos_of(
     Args:
         trial: the music.
         survey: of the whole.
+        before: all players just before the first attack.
         passage: the passage; None: the whole part.
         guesses: speeds that players (0 to 2) are likely to manage; receives those that they do.
     """
-    before, first, until = trial.everybody(trial.basis.setting), 0, len(trial.attacks)
+    first, until = 0, len(trial.attacks)
     start, end = trial.begin_us, None
     if passage is not None:
         start, end = passage.start, passage.end
-        before, first, until = survey.starts[start], trial.at(start), trial.at(end + 1)
+        first, until = trial.at(start), trial.at(end + 1)
     attacks, slower = range(first, until), Stretch(start, end)
-    guesses = {} if guesses is None else guesses
     found: list[PlayerTempo] = []
     known: int | None = None
     for number, player in enumerate(trial.players):
@@ -174,6 +179,7 @@ def tempos_of(
             if found and found[-1].speed is not None:
                 speed = max(speed, found[-1].speed)
             if speed >= HALF:
-                audible, _ = trial.faults(music, replace(slower, speed=speed))
+                faults = trial.faults(music, replace(slower, speed=speed), until)
+                audible = list(faults.values()).count(Outcome.AUDIBLE)
         found.append(PlayerTempo(player.name, speed, audible))
     return tuple(found)

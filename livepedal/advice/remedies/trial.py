@@ -12,21 +12,24 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import chain
 
 from livepedal.advice.judging.basis import Basis
+from livepedal.advice.judging.report import PartReport
 from livepedal.advice.judging.stretch import AS_WRITTEN, Stretch
 from livepedal.advice.remedies.voices import Note, Voices
 from livepedal.harp import Setting
+from livepedal.model.feet.chords import Chords
 from livepedal.model.findings import Finding, Kind, Layer, Outcome, Passage, keep
 from livepedal.model.hands.figurations import SOON
 from livepedal.model.monitor import BareMonitor
+from livepedal.model.plan.prepared import Music
 from livepedal.model.why import explain
 from livepedal.music.attacks import Gathered, events_of
 from livepedal.music.events import Event, NoteOff, NoteOn, SetPedals
 
 Changes = Mapping[Note, int | None]  # the pitch that a note goes to; None: it is left out
 UNCHANGED: Changes = {}
+Forks = Mapping[int, BareMonitor]  # by attack: the player just before it
 FEET = frozenset((Layer.PEDALS, Layer.STRINGS))
 HANDS = frozenset((Layer.HANDS,))
 
@@ -37,16 +40,35 @@ class Survey:
 
     Attributes:
         findings: for each attack that the player cannot play, by its number, what stands against it.
-        starts: monitors of all players just before each passage, by its start (µs).
         cannot: the attacks that each of the three players cannot play.
-        hands: those that their hands could not play, unless it turned out to be a figure.
+        hands: those of them that their hands may have trouble with.
     """
 
     findings: dict[int, tuple[Finding, ...]]
     passages: tuple[Passage, ...]
-    starts: dict[int, BareMonitor]
     cannot: tuple[frozenset[int], ...]
     hands: tuple[frozenset[int], ...]
+
+    @classmethod
+    def of(cls, report: PartReport) -> Survey:
+        """What a part's report says."""
+        numbers = {us: number for number, us in enumerate(report.struck)}
+        findings: dict[int, tuple[Finding, ...]] = {}
+        for finding in sorted(report.findings, key=lambda one: one.us):
+            if not finding.audible and finding.kind is not Kind.TOO_MUCH:
+                number = numbers[finding.us]
+                findings[number] = (*findings.get(number, ()), finding)
+        cannot = [
+            frozenset(numbers[one.us] for one in report.graded if one.outcomes[number] is Outcome.CANNOT)
+            for number in range(3)
+        ]
+        troubled = [Layer.HANDS in one.layers and one.layers[Layer.HANDS].unplayable for one in report.counts]
+        hands = [attacks if some else frozenset() for attacks, some in zip(cannot, troubled, strict=True)]
+        mine = report.counts.index(report.mine)
+        hands[mine] = frozenset(
+            n for n, found in findings.items() if any(one.layer is Layer.HANDS for one in found)
+        )
+        return cls(findings, report.passages, tuple(cannot), tuple(hands))
 
     def slower(self, number: int, attacks: range) -> frozenset[Layer]:
         """The layers in which a player (0 to 2) may still not manage these attacks at a slower tempo.
@@ -101,8 +123,17 @@ class Trial:
         judged: how many attacks have been judged so far, which is what trying things out costs.
     """
 
-    def __init__(self, attacks: Sequence[Gathered], basis: Basis, begin_us: int = 0) -> None:
-        """The setting of `basis` is that at `begin_us` (µs); a spelling that it asks for is ignored."""
+    def __init__(
+        self, attacks: Sequence[Gathered], basis: Basis, begin_us: int = 0, written: Sequence[int] | None = None
+    ) -> None:
+        """A spelling that the basis asks for is ignored.
+
+        Args:
+            attacks: gathered, as they are judged.
+            basis: what they are judged on.
+            begin_us: when the pedals stand as the basis has them (µs).
+            written: the ordinary names of the notes (music/ordinary.py); None: as the notes alone tell.
+        """
         self.attacks = legato(attacks, min(player.overlap for player in basis.players))
         self.figures = replace(basis.figures, window=replace(basis.figures.window, attack=0))
         self.basis = replace(basis, figures=self.figures, asked=None)
@@ -110,7 +141,11 @@ class Trial:
         self.players = basis.players
         self.number = basis.number
         self.begin_us = begin_us
-        self._silent = BareMonitor(self.figures, basis.instrument, self.player.name, basis.layers or None)
+        self.chords = Chords(basis.instrument)
+        self._written = written
+        self._silent = BareMonitor(
+            self.figures, basis.instrument, self.player.name, basis.layers or None, chords=self.chords
+        )
         self.events = events_of(self.attacks)
         self.voices = Voices.of(self.attacks, self.player.overlap)
         self.judged = 0
@@ -129,6 +164,15 @@ class Trial:
     def fresh(self, setting: Setting | None = None) -> BareMonitor:
         """A new monitor of the player alone."""
         return self.everybody(setting).alone(self.number)
+
+    def music(self, some: range, stretch: Stretch = AS_WRITTEN) -> Music:
+        """Some of the attacks, made ready for a plan."""
+        attacks = tuple(_stretched(attack, stretch) for attack in self.attacks[some.start : some.stop])
+        written = self._written
+        if written is not None:
+            first = sum(len(attack.notes) for attack in self.attacks[: some.start])
+            written = written[first : first + sum(len(attack.notes) for attack in attacks)]
+        return Music(attacks, self.chords, self.figures.ringing, written=written)
 
     def at(self, us: int) -> int:
         """The number of the first attack at or after a moment (µs)."""
@@ -204,7 +248,7 @@ class Trial:
         return attack if attack >= since and self._unplayable(monitor) > before else None
 
     def _unplayable(self, monitor: BareMonitor, layer: Layer | None = None) -> int:
-        return monitor.counts(layer)[monitor.number].unplayable
+        return monitor.record.count(monitor.number, layer, monitor.open)[0]
 
     def plays(self, music: Excerpt, changes: Changes = UNCHANGED, stretch: Stretch = AS_WRITTEN) -> bool:
         """Whether there is no trouble: for the feet, which are quickly judged, and then for the hands."""
@@ -223,96 +267,58 @@ class Trial:
         us = None if trouble is None else stretch.at(self.attacks[trouble].us)
         return min((one.needed for one in found.values() if one.needed and one.us == us), default=0)
 
-    def faults(self, music: Excerpt, stretch: Stretch, counted: range | None = None) -> tuple[int, int]:
-        """How many attacks are played only with an audible pedal change at another tempo, and how many not at all.
+    def faults(self, music: Excerpt, stretch: Stretch, until: int) -> dict[int, Outcome]:
+        """The attacks that are not played at another tempo, or only with an audible pedal change, by their numbers.
 
         Args:
-            music: put to a player who tells these apart.
+            music: from its first attack on.
             stretch: which music is slower.
-            counted: the attacks to count; None: all.
+            until: the attack before which it ends.
         """
         monitor = music.before.alone(layers=music.layers, audible=True)
-        counted = music.attacks if counted is None else counted
-        moments: set[int] = set()
+        numbers: dict[int, int] = {}
         for note in self.play(monitor, self.events_from(music.attacks.start, stretch=stretch)):
-            if note.source >= counted.stop + SOON:
+            if note.source >= until + SOON:
                 break
-            if note.source in counted:
-                moments.add(note.us)
+            if note.source < until:
+                numbers[note.us] = note.source
         monitor.finish()
-        met = [one.outcomes[monitor.number] for one in monitor.record.graded if one.us in moments]
-        return met.count(Outcome.AUDIBLE), met.count(Outcome.CANNOT)
+        graded = [(one, one.outcomes[monitor.number]) for one in monitor.record.graded if one.us in numbers]
+        return {numbers[one.us]: met for one, met in graded if met is not Outcome.PLAYS}
 
-    def survey(self) -> Survey:
-        """Judge the music as it is, once through."""
-        monitor = before = self.everybody(self.basis.setting)
-        findings: dict[int, Finding] = {}
-        starts: dict[int, BareMonitor] = {}
-        us: int | None = None
-        hands: tuple[set[int], ...] = (set(), set(), set())
-        met = monitor.counts(Layer.HANDS)
-        for number, note in enumerate(chain(self.play(monitor, self.events, findings), (None,))):
-            if us is not None and monitor.passages[-1].start == us:
-                starts[us] = before
-            known, met = met, monitor.counts(Layer.HANDS)
-            for some, now, then in zip(hands, met, known, strict=True):
-                if now != then:  # or a figure was recognised
-                    some.add(number - 1)
-            if note is not None:
-                before, us = monitor.fork(), note.us
-        keep(findings, monitor.finish())
-        cannot = tuple(
-            frozenset(
-                self.at(one.us) for one in monitor.record.graded if one.outcomes[number] is Outcome.CANNOT
-            )
-            for number in range(3)
-        )
-        return Survey(
-            self._by_attack(findings.values()), monitor.passages, starts, cannot, tuple(map(frozenset, hands))
-        )
 
-    def survey_of(self, findings: Iterable[Finding], passages: tuple[Passage, ...]) -> Survey:
-        """The same for the chosen player alone, from what was found already, without any monitors."""
-        troubles = self._by_attack(findings)
-        hands = frozenset(
-            n for n, found in troubles.items() if any(one.layer is Layer.HANDS for one in found)
-        )
-        return Survey(troubles, passages, {}, (frozenset(troubles),) * 3, (hands,) * 3)
+class Run:
+    """One run through the music as it is, with a fork from before each attack that may still be wanted.
 
-    def _by_attack(self, findings: Iterable[Finding]) -> dict[int, tuple[Finding, ...]]:
-        """The findings that say that an attack cannot be played, by its number."""
-        troubles: dict[int, tuple[Finding, ...]] = {}
-        for finding in sorted(findings, key=lambda one: one.us):
-            if not finding.audible and finding.kind is not Kind.TOO_MUCH:
-                number = self.at(finding.us)
-                troubles[number] = (*troubles.get(number, ()), finding)
-        return troubles
+    Args:
+        monitor: just before the first attack; changed by this.
+        kept: attacks whose forks are kept.
+    """
 
-    def forks_before(
-        self, wanted: Iterable[range], monitor: BareMonitor | None = None, first: int = 0
-    ) -> Iterator[dict[int, BareMonitor]]:
-        """For each range of attacks, monitors of the player alone just before each of them.
+    def __init__(self, trial: Trial, monitor: BareMonitor, kept: Iterable[int] = ()) -> None:
+        self._monitor = monitor
+        self._attacks = trial.play(monitor, trial.events)
+        self._kept = frozenset(kept)
+        self._forks: dict[int, BareMonitor] = {}
+        self._since = 0
 
-        They tell apart what is played only with an audible change.
+    def before(self, number: int) -> BareMonitor:
+        """The fork from before an attack."""
+        while number not in self._forks:
+            came = next(self._attacks).source
+            if came >= self._since or came in self._kept:
+                self._forks[came] = self._monitor.fork()
+        return self._forks[number]
 
-        Args:
-            wanted: their starts and their ends in order.
-            monitor: of the player alone, just before the attack `first`; it is forked, not changed.
-            first: the attack to start from.
-        """
-        if monitor is None:
-            monitor = self.everybody(self.basis.setting).alone(self.number, audible=True)
-        else:
-            monitor = monitor.fork()
-        notes = self.play(monitor, self.events_from(first))
-        forks: dict[int, BareMonitor] = {}
-        for numbers in wanted:
-            forks = {number: fork for number, fork in forks.items() if number >= numbers.start}
-            while numbers[-1] not in forks:
-                number = next(notes).source
-                if number >= numbers.start:
-                    forks[number] = monitor.fork()
-            yield {number: forks[number] for number in numbers}
+    def forget(self, until: int) -> None:
+        """Attacks before this one are not asked for any more, but for those that are kept."""
+        self._since = until
+        self._forks = {n: fork for n, fork in self._forks.items() if n >= until or n in self._kept}
+
+
+def last_fork(forks: Forks, number: int) -> int:
+    """The last attack with a fork that is not after this one."""
+    return max(n for n in forks if n <= number)
 
 
 def _taken_back(monitor: BareMonitor, us: int, coming: Iterable[Event], until: int) -> bool:
@@ -333,3 +339,8 @@ def _taken_back(monitor: BareMonitor, us: int, coming: Iterable[Event], until: i
     return all(
         one.us != us or one.outcomes[monitor.number] is not Outcome.CANNOT for one in ahead.record.graded
     )
+
+
+def _stretched(attack: Gathered, stretch: Stretch) -> Gathered:
+    notes = tuple((pitch, None if end is None else stretch.at(end)) for pitch, end in attack.notes)
+    return replace(attack, us=stretch.at(attack.us), notes=notes)

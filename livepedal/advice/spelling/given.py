@@ -289,7 +289,7 @@ class AskedSpelling:
         elif self.as_written:
             if not part.keys:
                 raise LivepedalError(
-                    f"{clean(file, 500)}: has no key signature for --as-written to use; give the spelling with --spell."
+                    f"{clean(file, 500)} has no key signature for --as-written to use; give the spelling with --spell."
                 )
             named = lay_fifths(attacks, written(attacks, part.keys), part.time_map, window).named
         more = lay(self.requests, attacks, part.time_map, window)

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Container, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from livepedal.advice.judging.basis import Basis
@@ -148,7 +149,7 @@ class Dealer:
         """Where an attack is; one just before a bar line counts as on it."""
         here = self.part.time_map.place(us)
         soon = self.part.time_map.place(us + self._basis.figures.window.attack)
-        return here if here.bar == soon.bar else Place(soon.bar, Fraction(1), soon.mark)
+        return here if here.bar == soon.bar else replace(soon, beat=Fraction(1))
 
 
 def play(chairs: Sequence[Chair], attacks: Sequence[Gathered], turn: Turn) -> None:

@@ -23,7 +23,7 @@ class NearestGlissando:
     left_out: tuple[int, ...]
 
 
-def advise(pitches: Iterable[int], now: Setting | None = None, keep: Iterable[int] = ()) -> NearestGlissando:
+def nearest_glissando(pitches: Iterable[int], now: Setting | None = None, keep: Iterable[int] = ()) -> NearestGlissando:
     """The setting whose strings sound these notes (MIDI numbers) and no others, or as many of them as any can.
 
     It sounds those of `keep` in any case.

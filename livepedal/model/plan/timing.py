@@ -1,8 +1,9 @@
 """When each pedal change of a plan is made.
 
 The search knows in which order each foot can make its changes, and between which moments (`Due`). Within that a change
-goes where harpists make it (common practice, no source): in a rest of at least a beat, if that ends after the last bar
-line before the attack that needs the change, on a bar line or beat of the rest, else at its beginning; else on the last
+goes where harpists make it (common practice, no source; printed parts have a whole setting in the rest before an
+entry), a beat or more before the attack that needs it where that is possible: in the last rest of at least a bar; else
+in one of at least a beat in the bar before; on a bar line or beat of the rest, else at its beginning; else on the last
 bar line; else on the last beat. Where there is none of these, or the music does not say its metre, it goes as soon as
 its string allows. Where the left and the right foot have changes for attacks within a beat of each other, both are made
 together if they can be (of the printed changes with the same bar that were looked at all are such pairs).
@@ -25,6 +26,7 @@ from livepedal.music.attacks import Gathered
 from livepedal.music.beats import Beats
 
 UNKNOWN_BEAT = 500_000  # µs where nobody knows the tempo: 120 a minute, as in a file that does not say it
+ROUNDED = 2  # µs by which a beat may be shorter than the one before
 UNKNOWN_BAR = 4  # beats of a bar where nobody knows the metre
 
 
@@ -102,17 +104,25 @@ class Moments:
 
     def best(self, low: int, high: int, due: int) -> int:
         """The best moment between two for a change that is needed at `due` (all µs), by the rule at the head."""
-        if low >= high:
-            return low
-        bars = self._bars
-        bar_before = due - UNKNOWN_BAR * self.beat_length(due) if bars is None else bars.bar_line(due - 1)
-        # The last rest of at least a beat.
-        place = bisect_left(self._until, max(low, bar_before) + 1)
-        for number in reversed(range(place, bisect_left(self._until, due + 1))):
+        for latest in (min(high, due - self.beat_length(due) + ROUNDED), high):
+            if low < latest:
+                found = self._in_rest(low, latest) or self._line(low, latest)
+                if found is not None:
+                    return found
+        return low
+
+    def _in_rest(self, low: int, high: int) -> int | None:
+        """In the last rest of at least a bar between two moments, else in one of a beat in the bar before the later."""
+        beat = self.beat_length(high)
+        bar = UNKNOWN_BAR * beat if self.beats is None else self.beats.bar_length(high)
+        found = None
+        for number in reversed(range(bisect_left(self._until, low + 1), bisect_left(self._since, high + 1))):
             begin, end = self._since[number], self._until[number]
-            if end - begin >= self.beat_length(begin) and begin <= high:
-                return self._line(max(low, begin), min(high, end - 1)) or max(low, begin)
-        return self._line(low, high) or low
+            if end - begin >= (beat if found is None and end > high - bar else bar):
+                found = self._line(max(low, begin), min(high, end - 1)) or max(low, begin)
+                if end - begin >= bar:
+                    break
+        return found
 
     def _line(self, low: int, high: int) -> int | None:
         """The last bar line between two moments, else the last beat, if there is one."""
@@ -125,21 +135,15 @@ class Moments:
 
 @dataclass(slots=True)
 class _Placed:
-    """A change on its way to its moment, or two that one foot makes at once.
-
-    It may start from `low` to `high`, and starts at `at` (µs).
-    """
+    """A change on its way to its moment, or two that one foot makes at once. at: when it starts (µs)."""
 
     dues: tuple[Due, ...]
     window: Job
-    low: int
-    high: int
-    at: int = 0
+    at: int
 
     @classmethod
-    def of(cls, dues: Sequence[Due]) -> _Placed:
-        window = as_one([due.window for due in dues])
-        return cls(tuple(dues), window, window[1], window[0])
+    def of(cls, dues: Sequence[Due], at: int) -> _Placed:
+        return cls(tuple(dues), as_one([due.window for due in dues]), at)
 
     @property
     def attack(self) -> int:
@@ -201,24 +205,22 @@ class Timing:
 
     def _placed(self, able: Sequence[Due], starts: Sequence[int]) -> list[_Placed]:
         placed: list[_Placed] = []
-        for number, due in enumerate(able):
+        for due, start in zip(able, starts, strict=True):
             # Two that start at one moment were put together, where one foot may do that.
-            if due.window[PLAIN:] and number and starts[number] == starts[number - 1]:
-                placed[-1] = _Placed.of([*placed[-1].dues, due])
-            else:
-                placed.append(_Placed.of([due]))
-        # The latest start of each that leaves those after it their own.
-        for place in range(len(placed) - 2, -1, -1):
-            after = placed[place + 1]
-            placed[place].high = min(placed[place].high, after.high - after.window[2])
-        last: int | None = None
-        for move in placed:
-            if last is not None:
-                move.low = max(move.low, last + move.window[2])
-                if move.low < last + self.easy_cycle <= move.high:
-                    move.low = last + self.easy_cycle
-            high = max(move.low, min(move.high, move.easy(self.easy_lead)))
-            last = move.at = self.moments.best(move.low, high, move.attack)
+            together = placed.pop().dues if due.window[PLAIN:] and placed and placed[-1].at == start else ()
+            placed.append(_Placed.of([*together, due], start))
+        # From the last to the first: each as late as the one after it allows, at ease where that is possible.
+        for number in reversed(range(len(placed))):
+            move = placed[number]
+            low, high = move.at, move.window[0]
+            if number + 1 < len(placed):
+                after = placed[number + 1]
+                at_ease = after.at - self.easy_cycle
+                high = min(high, at_ease if at_ease >= low else after.at - after.window[2])
+            high = max(low, min(high, move.easy(self.easy_lead)))
+            if number and placed[number - 1].at + self.easy_cycle <= high:
+                low = max(low, placed[number - 1].at + self.easy_cycle)
+            move.at = self.moments.best(low, high, move.attack)
         return placed
 
     def _pair(self, lefts: list[_Placed], rights: list[_Placed]) -> None:
@@ -237,9 +239,9 @@ class Timing:
                     break
                 spans = self._span(lefts, place), self._span(rights, number)
                 low, high = max(low for low, _ in spans), min(high for _, high in spans)
-                if low <= high:
-                    due = min(left.attack, right.attack)
-                    left.at = right.at = self.moments.best(low, high, due)
+                together = next((at for at in sorted((left.at, right.at)) if low <= at <= high), None)
+                if together is not None:
+                    left.at = right.at = together
                     first = number + 1
                     break
 

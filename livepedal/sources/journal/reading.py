@@ -24,7 +24,7 @@ from livepedal.sources.journal.records import (
     Record,
     over,
 )
-from livepedal.sources.text import clean
+from livepedal.sources.text import are, clean
 
 _TAIL = 4096  # bytes at the end of a journal that tell whether it was ended
 _SUM = re.compile(rb" [0-9a-f]{8}")
@@ -42,12 +42,12 @@ def read_journal(path: Path) -> Journal:
     except OSError as error:
         reason = clean(error.strerror or str(error))
         raise LivepedalError(
-            f"{clean(str(path), 500)}: cannot be read ({reason}); check the path and its permissions."
+            f"{clean(str(path), 500)} cannot be read ({reason}); check the path and its permissions."
         ) from None
     lines = data.split(b"\n")
     cut = lines.pop()
     if not lines and cut.startswith(FORMAT.encode()):
-        raise LivepedalError(f"{clean(str(path), 500)}: breaks off in its first line, so it holds no music.")
+        raise LivepedalError(f"{clean(str(path), 500)} breaks off in its first line, so it holds no music.")
     faults: list[str] = []
     if cut and _record(_pieces(cut)[0]) is not None:
         faults.append("the end of the last line is missing, but its record is complete")
@@ -90,8 +90,7 @@ def _records(lines: Sequence[Sequence[bytes]]) -> tuple[list[Record], int, list[
         for own, record in found:
             missing = own - number - 1 - damaged
             if missing > 0:
-                verb = "record is" if missing == 1 else "records are"
-                faults.append(f"{missing} {verb} missing before line {place}")
+                faults.append(f"{are(missing, 'record')} missing before line {place}")
             number, damaged = own, 0
             records.append(record)
     return records, number, faults
@@ -168,11 +167,11 @@ def _header(path: Path, line: bytes) -> Header:
     words = line.split(b" ", 2)
     if words[0] != FORMAT.encode() or len(words) < 3 or not words[1].isdigit():
         raise LivepedalError(
-            f"{clean(str(path), 500)}: is not a livepedal journal; give one that ends in {ENDING}."
+            f"{clean(str(path), 500)} is not a livepedal journal; give one that ends in {ENDING}."
         )
     if int(words[1]) > VERSION:
         raise LivepedalError(
-            f"{clean(str(path), 500)}: was written by a newer livepedal (version {int(words[1])} of the format);"
+            f"{clean(str(path), 500)} was written by a newer livepedal (version {int(words[1])} of the format);"
             " update livepedal to read it."
         )
     text = _unsummed(line)

@@ -71,7 +71,7 @@ def marked_score(
         done = done if codec is None else done.decode().encode(codec)
         return _packed(data, done) if archive else done
     except Refused as refusal:
-        raise LivepedalError(f"{clean(name, 500)}: {refusal}") from None
+        raise LivepedalError(f"{clean(name, 500)} {refusal}") from None
 
 
 def as_utf_8(text: bytes) -> tuple[bytes, str | None]:
@@ -169,7 +169,7 @@ def _packed(data: bytes, done: bytes) -> bytes:
                 score = rootfile(old).filename
                 if sum(entry.file_size for entry in old.infolist()) > 8 * len(data) + len(done) + (1 << 26):
                     raise Refused(
-                        "its archive holds much more than the score; write a .musicxml file instead."
+                        "is an archive with much more in it than the score; write a .musicxml file instead."
                     )
                 for entry in old.infolist():
                     new.writestr(entry, done if entry.filename == score else old.read(entry))

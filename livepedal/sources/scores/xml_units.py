@@ -123,9 +123,9 @@ def rootfile(archive: zipfile.ZipFile) -> zipfile.ZipInfo:
             except KeyError:
                 name = clean(found.get("full-path", ""), 80)
                 raise Refused(
-                    f"its archive does not hold the score that it names ({name}); export it again."
+                    f"is an archive without the score that it names ({name}); export it again."
                 ) from None
-    raise Refused("its archive names no score; export it again as MusicXML.")
+    raise Refused("is an archive that names no score; export it again as MusicXML.")
 
 
 def _unpacked(data: bytes) -> bytes:
@@ -138,7 +138,7 @@ def _entry(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> bytes:
     with archive.open(entry) as stream:
         data = stream.read(most + 1)
     if len(data) > most:
-        raise Refused("its archive unpacks to far more than any score; export it again as MusicXML.")
+        raise Refused("unpacks to far more than any score; export it again as MusicXML.")
     return data
 
 
@@ -172,7 +172,7 @@ def units(data: bytes, encoding: str | None = None, places: bool = False) -> Ite
     except expat.ExpatError as error:
         what = clean(expat.ErrorString(error.code) or "unknown", 80)
         raise Refused(
-            f"is damaged in line {error.lineno} ({what}), or no MusicXML; export it again."
+            f"is damaged in line {error.lineno} ({what}) or is not MusicXML; export it again."
         ) from None
     except LookupError:
         raise Refused("is in an unknown encoding; export it again as UTF-8.") from None

@@ -150,14 +150,20 @@ def help_line(desk: Desk, acts: Sequence[Act], room: int) -> str:
             return ""
 
 
-def all_keys(acts: Sequence[Act]) -> list[tuple[str, str]]:
-    """Each key that does something, and what; acts: those that are granted."""
+def all_keys(acts: Sequence[Act], advice: bool, beside: bool) -> list[tuple[str, str]]:
+    """Each key that does something, and what.
+
+    Args:
+        acts: those that are granted.
+        advice: whether there is any.
+        beside: whether some stands beside what is played, so that it can be closed.
+    """
     *granted, quits = [text for act, text in _KEYS.values() if act in (*acts, Act.QUIT)]
     more = (
         "h the passages so far: verdicts, reasons, remedies",
         "i the input: what is heard, and what is not judged",
-        "Return the last advice in full",
-        "Esc back; closes the last advice",
+        *(["Return the last advice in full"] if advice else ()),
+        "Esc back; closes the last advice" if beside else "Esc back",
         "? these keys",
     )
     return [(key, what) for key, _, what in (text.partition(" ") for text in (*granted, *more, quits))]

@@ -61,7 +61,9 @@ def feet(
             )
     across("time", [centred(*_bar(signs, view, now, column - 2), column) for view in pedals])
     across("string", [centred(*_tied(view, now, key, column), column) for view in pedals])
-    across("moved", [centred(*_moved(signs, view, column), column) for view in pedals])
+    # The row stays where nothing has moved yet, so that nothing jumps.
+    moved = "moved" if any(view.changed for view in pedals) else ""
+    across(moved, [centred(*_moved(signs, view, column), column) for view in pedals])
 
 
 def _standing(view: PedalView) -> Span:

@@ -145,7 +145,7 @@ def dashboard_lines(scene: Scene, width: int, height: int) -> list[Line]:
             _input(canvas, scene)
         case Panel.KEYS:
             canvas.rule("keys")
-            for key, what in desks.all_keys(scene.acts):
+            for key, what in desks.all_keys(scene.acts, kept(scene.chapters) is not None, scene.kept is not None):
                 canvas.row((f"  {key:<8}", Tone.STRONG), what)
         case Panel.NOW | Panel.PEDALS:
             _now(canvas, scene, rows)

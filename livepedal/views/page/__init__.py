@@ -18,7 +18,7 @@ from pathlib import Path, PurePath
 from typing import TYPE_CHECKING
 
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.remedies.telling import FREED, NO_WAY, Teller
+from livepedal.advice.remedies.telling import FREED, Teller
 from livepedal.advice.report import CheckedPart, FileReport
 from livepedal.errors import LivepedalError
 from livepedal.harp import Foot
@@ -26,6 +26,7 @@ from livepedal.model.findings import Outcome, Verdict
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.page.layout import Timeline
+from livepedal.views.page.timeline import sign_of
 from livepedal.views.report.asides import aside_texts
 from livepedal.views.report.remedies import places_of
 from livepedal.views.signs import FULL
@@ -130,12 +131,12 @@ def _environment() -> Environment:
     environment.globals |= {
         "words": words,
         "shapes": FULL.shapes,
+        "sign_of": sign_of,
         "Foot": Foot,
         "Verdict": Verdict,
         "aside_texts": aside_texts,
         "CANNOT": Outcome.CANNOT,
         "FREED": FREED,
-        "NO_WAY": NO_WAY,
     }
     return environment
 

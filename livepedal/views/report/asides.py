@@ -19,7 +19,7 @@ TOGETHER = {
     AsideKind.RIGHT_LOW: "the right hand low in the bass",
     AsideKind.WIRE: "low wire strings in quick succession, which blur",
     AsideKind.BUZZ: "low wire strings in quick succession, which blur and buzz",
-    AsideKind.SMEAR: "a pedal moves while its letter rings (a smear)",
+    AsideKind.SMEAR: "a pedal moves while its letter rings (a slide)",
 }
 
 
@@ -39,7 +39,7 @@ def aside_texts(asides: Sequence[Aside], place: Callable[[int], Place | None]) -
     for aside in runs[:MOST_RUNS]:
         yield clean(f"{words.when(place(aside.us), aside.us)}: {aside.what}", 500)
     if len(runs) > MOST_RUNS:
-        yield f"and {words.counted(len(runs) - MOST_RUNS, 'more run')}"
+        yield f"and {words.counted(len(runs) - MOST_RUNS, 'more figuration')}"
 
 
 def _where(asides: Sequence[Aside], place: Callable[[int], Place | None]) -> str:

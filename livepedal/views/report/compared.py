@@ -67,22 +67,15 @@ def _difference(compared: Compared) -> str:
 
 
 def saved(before: Cost, after: Cost) -> str:
-    """What `after`, the better of the two, saves, such as "no tight changes instead of 1"."""
+    """What `after`, the better of the two, saves, such as "0 instead of 1 tight change"."""
     gains: list[str] = []
     losses: list[str] = []
-    for was, now, thing, things in (
-        (
-            before.unplayable,
-            after.unplayable,
-            "attack that cannot be played",
-            "attacks that cannot be played",
-        ),
-        (before.audible, after.audible, "audible change", "audible changes"),
-        (before.tight, after.tight, "tight change", "tight changes"),
-        (before.changes, after.changes, "pedal change", "pedal changes"),
+    for was, now, thing, rest in (
+        (before.unplayable, after.unplayable, "attack", " that cannot be played"),
+        (before.audible, after.audible, "audible change", ""),
+        (before.tight, after.tight, "tight change", ""),
+        (before.changes, after.changes, "pedal change", ""),
     ):
         if was != now:
-            (gains if now < was else losses).append(
-                f"{now or 'no'} {thing if now == 1 else things} instead of {was}"
-            )
+            (gains if now < was else losses).append(f"{now} instead of {words.counted(was, thing)}{rest}")
     return ", ".join(gains) + (f", at the cost of {', '.join(losses)}" if losses else "")

@@ -97,9 +97,10 @@ class Look:
         for bar, group in groupby(placed, key=itemgetter(0)):
             yield from self.row(f"{INDENT * 2}bar {bar:>{width}}  ", " · ".join(text for _, text in group))
 
-    def headline(self, part: PartReport, file_name: str) -> Line:
-        """A part's verdict, and its name."""
+    def headline(self, part: PartReport, file_name: str, only: str = "") -> Line:
+        """A part's verdict, which may hold `only` "as written", and its name."""
+        verdict = f"{part.verdict.word} {only}".rstrip().upper()
         return line(
-            (f" {self.signs.shapes[part.verdict]} {part.verdict.word.upper()} ", badge_of(part.verdict)),
+            (f" {self.signs.shapes[part.verdict]} {verdict} ", badge_of(part.verdict)),
             (f" {self.signs.write(words.title(file_name, part.name))}", Tone.STRONG),
         )

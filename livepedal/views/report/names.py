@@ -9,10 +9,12 @@ from livepedal.views import words
 from livepedal.views.lines import Line
 from livepedal.views.report.look import Look
 
+ORDINARY = ", which goes by the key and the notes around"
+
 
 def name_lines(departures: Sequence[Departure], look: Look, most: int | None = None) -> Iterator[Line]:
     """A heading, and a row for each place, `most` of them if that is given."""
-    yield from look.heading("Names that differ from the ordinary spelling")
+    yield from look.heading("Names that differ from the ordinary spelling", ORDINARY)
     for departure in departures[:most]:
         names = []
         for ordinary, harp, count in departure.names:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import islice
 
 from livepedal.advice.remedies.remedy import PlaceAdvice
-from livepedal.advice.remedies.telling import NO_WAY, Teller
+from livepedal.advice.remedies.telling import Teller
 from livepedal.advice.remedies.tempo import PlayerTempo
 from livepedal.advice.report import CheckedPart
 from livepedal.music.wording import numbered
@@ -93,7 +93,7 @@ def _place(
     texts = [("or", teller.what(remedy)) for remedy in place.remedies]
     if place.hard is not None and (look.every or not texts):
         texts.append(("but", teller.hard(place.hard, player, place.start, place.one_harp)))
-    (_, first), *others = texts or [("", NO_WAY)]
+    (_, first), *others = texts
     where = teller.place(place)
     if findings:
         where = f"{numbered('finding', findings).capitalize()} ({where})"

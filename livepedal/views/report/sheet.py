@@ -21,7 +21,7 @@ from livepedal.views.lines import Line, Tone
 from livepedal.views.report.compared import cautions, saved
 from livepedal.views.report.diagram import setting_lines
 from livepedal.views.report.look import INDENT, Look
-from livepedal.views.report.names import name_lines
+from livepedal.views.report.names import ORDINARY, name_lines
 from livepedal.views.report.text import flag_lines
 
 FLAT = Position.FLAT.sign
@@ -58,7 +58,7 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
     if sheet.departures:
         yield from name_lines(sheet.departures, look)
     else:
-        yield from look.heading("Every note has its ordinary name")
+        yield from look.heading("Every note has its ordinary name", ORDINARY)
     yield from _keys(sheet, look)
     for remark in (*sheet.remarks, *part.remarks):
         if remark != part.not_the_best:  # which stands at the top
@@ -113,7 +113,7 @@ def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:
         yield from look.heading(f"Another written key saves work{against}")
         texts.append(_proposal(proposal))
         if outdone:
-            texts.append(f"The spelling above is better still: {saved(proposal.after, sheet.cost)}.")
+            texts.append(f"Compared with that, the spelling above has {saved(proposal.after, sheet.cost)}.")
     if sheet.departures:
         texts += _ordinary(sheet, plain)
     for text in texts:
@@ -128,7 +128,7 @@ def _ordinary(sheet: Sheet, plain: Cost) -> Iterator[str]:
     """How the sheet's spelling and the ordinary one compare, unless the proposal of another key says enough."""
     cost = sheet.cost
     if cost.order < plain.order:
-        yield f"The spelling above has {saved(plain, cost)}, compared with ordinary spelling throughout."
+        yield f"Compared with ordinary spelling throughout, the spelling above has {saved(plain, cost)}."
     elif plain.order < cost.order:
         yield (
             f"Ordinary spelling takes less: {saved(cost, plain)}. To judge another spelling:"
@@ -163,7 +163,7 @@ def _proposal(proposal: Proposal) -> str:
         + (" (no key signature shows it: write the accidentals)" if abs(rewriting.other) > 7 else "")
         for rewriting in proposal.rewritings
     )
-    return f"{keys[:1].upper()}{keys[1:]}: {saved(proposal.before, proposal.after)}."
+    return f"{keys[:1].upper()}{keys[1:]}, otherwise in ordinary spelling: {saved(proposal.before, proposal.after)}."
 
 
 def closing(player: Player, look: Look) -> Iterator[Line]:

@@ -7,7 +7,6 @@ and pedal has its accidental. Names that come from files are made harmless befor
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Iterator, Sequence
 
 from livepedal.advice.judging.groups import Group
@@ -17,7 +16,7 @@ from livepedal.advice.summary import Tally
 from livepedal.harp import Instrument, Player
 from livepedal.model.findings import Layer, Verdict
 from livepedal.model.plan.timing import PedalChange
-from livepedal.sources.text import clean
+from livepedal.sources.text import clean, shell_line
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone, tone_of
 from livepedal.views.report.asides import aside_texts
@@ -50,14 +49,14 @@ def pedal_sheet_lines(file: FileReport, look: Look) -> Iterator[Line]:
     """The pedal sheet of a file: for each part the setting to start with, and the changes by bar."""
     for part in file.parts:
         yield ()
-        yield look.headline(part, clean(file.path, 500))
+        yield look.headline(part, clean(file.path, 500), words.only_as(part))
         yield from setting_lines(part.plan.setting, look)
         yield from _changes(part, look)
 
 
 def part_lines(part: CheckedPart, file_name: str, look: Look, remarks: Sequence[str] = ()) -> Iterator[Line]:
     """One part: heading, counts, setting, changes, findings, remarks."""
-    yield look.headline(part, file_name)
+    yield look.headline(part, file_name, words.only_as(part))
     yield from look.text(words.says(part))
     yield from _counts(part, look)
     # What few reports have is imported here, so that the others are there sooner.
@@ -121,7 +120,7 @@ def closing(tally: Tally, player: Player, look: Look, bare: bool = True) -> Iter
     if tally.hint:
         command = "the same command with --remedies"
         if bare and not tally.hint.startswith("standard input"):
-            command = f"livepedal check --remedies {shlex.quote(clean(tally.hint, 500))}"
+            command = f"livepedal check --remedies {shell_line(clean(tally.hint, 500))}"
         yield from look.text(f"What would make it playable: {command}", 0)
 
 

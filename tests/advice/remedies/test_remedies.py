@@ -13,7 +13,7 @@ from livepedal import cli
 from livepedal.advice.check import check_file
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.remedies.remedy import PartAdvice, Remedy, RemedyKind
-from livepedal.advice.remedies.search import ClosedPassage, advise
+from livepedal.advice.remedies.search import ClosedPassage, part_advice
 from livepedal.advice.remedies.telling import Teller
 from livepedal.advice.remedies.voices import Voices
 from livepedal.harp import Position, Setting
@@ -32,6 +32,7 @@ from tests.advice.changed import (
     helps,
     judged,
     part_of,
+    report_on,
     slowed,
 )
 
@@ -50,8 +51,20 @@ def line(pitches: Sequence[int], gap: int, above: int | None = None) -> tuple[Ga
     )
 
 
-def advice_on(attacks: Sequence[Gathered], setting: Setting | None = None, **more) -> PartAdvice:
-    return advise(attacks, Basis(BUILTIN, HARP, layers=FEET, setting=setting), **more)
+def advice_on(
+    attacks: Sequence[Gathered],
+    setting: Setting | None = None,
+    time_map: TimeMap | None = None,
+    player: str = "working",
+    layers: Sequence[Layer] = FEET,
+) -> PartAdvice:
+    basis = Basis(BUILTIN, HARP, player, setting, tuple(layers))
+    return part_advice(report_on(attacks, basis, time_map), basis)
+
+
+def live_remedies(attacks: Sequence[Gathered]) -> list[Remedy]:
+    basis = Basis(BUILTIN, HARP, layers=FEET)
+    return list(ClosedPassage(report_on(attacks, basis), basis).remedies())
 
 
 def kinds(advice: PartAdvice) -> list[RemedyKind]:
@@ -259,7 +272,7 @@ def test_troubles_far_apart_in_long_music_are_places_of_their_own() -> None:
 
 def test_a_passage_live_gets_the_same_tempo_as_in_the_file() -> None:
     attacks = attacks_in("03-paddle-wheel.mid")
-    live = next(ClosedPassage(attacks, Basis(BUILTIN, HARP, layers=FEET)).remedies())
+    live = live_remedies(attacks)[0]
     filed = advice_on(attacks).passages[0].remedies[0]
     assert (live.kind, live.ratio) == (filed.kind, filed.ratio)
 
@@ -267,7 +280,7 @@ def test_a_passage_live_gets_the_same_tempo_as_in_the_file() -> None:
 def test_what_is_playable_gets_no_remedies() -> None:
     attacks = attacks_in("01-slack-water.mid")
     assert not advice_on(attacks).passages
-    assert not list(ClosedPassage(attacks, Basis(BUILTIN, HARP, layers=FEET)).remedies())
+    assert not live_remedies(attacks)
 
 
 def test_voices() -> None:
@@ -344,7 +357,7 @@ def test_a_longer_rest_where_the_feet_had_no_time_between_passages() -> None:
         attack(1_800_000, 49, 54, 56, 58, 61, 63, 66, end=2_600_000),
     ]
     assert not judged(attacks, "relaxed")
-    advice = advise(attacks, Basis(BUILTIN, HARP, "relaxed", layers=FEET))
+    advice = advice_on(attacks, player="relaxed")
     remedies = [remedy for passage in advice.passages for remedy in passage.remedies]
     (remedy,) = [remedy for remedy in remedies if remedy.kind is RemedyKind.REST]
     assert remedies[0] is remedy
@@ -414,7 +427,7 @@ def test_what_is_hard_in_one_of_several_places_does_not_hide_the_others() -> Non
         attack(2_000_000, 60, 108, end=2_400_000),
         attack(3_000_000, 60, 64, end=3_400_000),
     ]
-    advice = advise(attacks, Basis(BUILTIN, HARP, setting=Setting.parse("Db C Bb Eb F G A")))
+    advice = advice_on(attacks, Setting.parse("Db C Bb Eb F G A"), layers=())
     (passage,) = advice.passages
     assert [len(place.troubles) for place in passage.places] == [1, 1, 1]
     assert [place.remedies[0].kind for place in passage.places] == [

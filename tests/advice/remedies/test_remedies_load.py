@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from io import BytesIO
 from pathlib import Path
@@ -12,14 +11,11 @@ import pytest
 
 from livepedal import cli
 from livepedal.advice.check import check_file
-from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.stretch import Stretch
 from livepedal.advice.remedies.remedy import PartAdvice, RemedyKind
-from livepedal.advice.remedies.search import advise
-from livepedal.advice.remedies.telling import NO_WAY
 from livepedal.advice.report import CheckedPart
 from livepedal.model.findings import Layer, Outcome
-from tests.advice.changed import BUILTIN, HARP, RECORDINGS, attacks_in
+from tests.advice.changed import RECORDINGS
 
 WEIR = RECORDINGS / "11-weir.mid"
 WHEEL = RECORDINGS / "03-paddle-wheel.mid"
@@ -83,24 +79,6 @@ def test_no_trouble_goes_without_a_word(path) -> None:
                 mine = [place for place in places if place.start <= finding.us <= place.end]
                 assert mine, finding
                 assert all(place.remedies or place.hard for place in mine)
-
-
-def test_what_nothing_is_known_of_is_said_to_have_no_way() -> None:
-    assert not advise(attacks_in("01-slack-water.mid"), Basis(BUILTIN, HARP)).passages
-    (passage,) = advise(attacks_in("01-slack-water.mid"), Basis(BUILTIN, HARP), failing=[0]).passages
-    assert passage.places[0].nothing
-    advice = advise(attacks_in("03-paddle-wheel.mid"), Basis(BUILTIN, HARP), failing=[60_000_000])
-    assert [place.nothing for place in advice.passages[-1].places] == [False, True]
-    from livepedal.views.report.look import Look
-    from livepedal.views.report.remedies import remedy_lines
-    from livepedal.views.signs import signs_for
-
-    part = check_file(WHEEL).files[0].parts[0]
-    look = Look(signs_for("utf-8"))
-    text = "\n".join(
-        "".join(text for text, _ in row) for row in remedy_lines(replace(part, advice=advice), look)
-    )
-    assert NO_WAY in text
 
 
 def test_the_table_of_counts_shows_what_is_too_much(capsys: pytest.CaptureFixture[str]) -> None:

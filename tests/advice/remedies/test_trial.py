@@ -7,11 +7,11 @@ from collections.abc import Sequence
 import pytest
 
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.remedies.search import advise
-from livepedal.advice.remedies.trial import Excerpt, Trial
+from livepedal.advice.remedies.search import part_advice
+from livepedal.advice.remedies.trial import Excerpt, Survey, Trial
 from livepedal.model.why import explain
 from livepedal.music.attacks import Gathered
-from tests.advice.changed import BUILTIN, HARP
+from tests.advice.changed import BUILTIN, HARP, report_on
 from tests.judge.passages import KINDS, PLAYERS, draw
 from tests.model.playing import gathered
 
@@ -70,8 +70,9 @@ def test_what_a_tremolo_takes_back_is_no_trouble(groups: list[tuple[int, ...]], 
     said = [finding for event in trial.events for finding in monitor.feed(event)]
     assert {finding.us for finding in said} == {finding.us for finding in said if finding.withdrawn} != set()
     for player in BUILTIN.players:
-        alone = Trial(tremolo, Basis(BUILTIN, HARP, player.name))
-        troubles = alone.survey().findings
+        basis = Basis(BUILTIN, HARP, player.name)
+        alone = Trial(tremolo, basis)
+        troubles = Survey.of(report_on(tremolo, basis)).findings
         assert alone.first_trouble(all_of(alone)) == min(troubles, default=None), player.name
         assert bool(alone.needed(all_of(alone))) == bool(troubles), player.name
     both = Trial([*tremolo, *line], basis)
@@ -80,7 +81,7 @@ def test_what_a_tremolo_takes_back_is_no_trouble(groups: list[tuple[int, ...]], 
     assert first >= len(tremolo)
     after = Trial(line, basis)
     assert both.needed(all_of(both)) == after.needed(all_of(after))
-    advice = advise([*tremolo, *line], basis)
+    advice = part_advice(report_on([*tremolo, *line], basis), basis)
     assert {
         us >= begin for passage in advice.passages for place in passage.places for us in place.troubles
     } == {True}

@@ -17,7 +17,7 @@ from livepedal.harp import HarpString, Position, Setting
 from livepedal.model.findings import Verdict
 from livepedal.model.hands import FigurationKind
 from livepedal.model.hands.glissando import Run, Runs
-from livepedal.model.hands.nearest_setting import advise
+from livepedal.model.hands.nearest_setting import nearest_glissando
 from livepedal.music.attacks import Gathered
 from tests.places import RECORDINGS
 
@@ -98,7 +98,7 @@ def test_berlioz_p90_has_one_setting() -> None:
     # Berlioz, Grand traité, p. 90: C E♭ G♭ A from E♭6/G♭6 down to A♭3 in three fingers; only D♯ C♮ B♯ | E♭ F♯
     # G♭ A♮.
     setting = Setting.parse("D# C B# | Eb F# Gb A")
-    advice = advise([0, 3, 6, 9])
+    advice = nearest_glissando([0, 3, 6, 9])
     assert (advice.setting, advice.count, advice.left_out) == (setting, 1, ())
     (run,) = long(line(drawn(setting, "A3", "G6", doubled=False)[::-1], 25 * MS))
     assert run.settings == (setting,)
@@ -111,7 +111,7 @@ def test_advice_for_every_set_that_a_setting_sounds() -> None:
     assert Counter(map(len, sets)) == {4: 25, 5: 178, 6: 415, 7: 359}
     assert len(sets) == 977
     for notes in sorted(map(sorted, sets))[::23]:
-        advice = advise(notes)
+        advice = nearest_glissando(notes)
         assert advice.setting.pitch_classes == set(notes)
         assert advice.left_out == ()
 
@@ -119,7 +119,7 @@ def test_advice_for_every_set_that_a_setting_sounds() -> None:
 def test_advice_says_which_notes_are_too_many() -> None:
     """The least that has to go is found: no setting does with fewer."""
     for asked in ({0, 1, 2, 3, 4, 5, 6, 8}, set(range(12)), {0, 1, 2, 4, 5, 7, 9, 11}):
-        advice = advise(asked)
+        advice = nearest_glissando(asked)
         assert advice.setting.pitch_classes <= asked
         most = max(len(s.pitch_classes & asked) for s in ALL if s.pitch_classes <= asked)
         assert len(advice.left_out) == len(asked) - most
@@ -128,7 +128,7 @@ def test_advice_says_which_notes_are_too_many() -> None:
 def test_advice_takes_the_nearest_of_several() -> None:
     # Section 6: the whole-tone scale on C has five settings.
     now = Setting.parse("D C B# | E F# G# A#")
-    advice = advise([0, 2, 4, 6, 8, 10], now)
+    advice = nearest_glissando([0, 2, 4, 6, 8, 10], now)
     assert (advice.setting, advice.count) == (now, 5)
 
 
@@ -145,7 +145,7 @@ def test_advice_takes_strings_in_order_then_the_nearest_then_the_flattest() -> N
     for notes in sorted({tuple(sorted(setting.pitch_classes)) for setting in ALL})[::60]:
         same = [setting for setting in ALL if setting.pitch_classes == set(notes)]
         for start in (None, now):
-            best = advise(notes, start).setting
+            best = nearest_glissando(notes, start).setting
             ranks = [
                 (
                     crossings(one),
