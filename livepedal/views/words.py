@@ -30,6 +30,7 @@ from livepedal.music.wording import note_name as note_name
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
+    from livepedal.advice.proofreading.slips import Fault
     from livepedal.advice.report import CheckedPart
 
 LONGEST_MARK = 24
@@ -270,7 +271,7 @@ def harp(instrument: Instrument) -> str:
     return f"the harp “{clean(instrument.name)}”"
 
 
-def figures(about: Finding | Reason) -> str:
+def figures(about: Finding | Reason | Fault) -> str:
     """The time needed and the time available, such as "0.23 s needed, 0.15 s available".
 
     Empty if it is not about time.

@@ -64,8 +64,7 @@ def _what(fault: Fault, part: PartReport, look: Look) -> str:
             return f"the mark for {name} is too early: {other} is still needed in {there}"
         case Slip.HURRIED:
             late = words.span(fault.needed - fault.available)
-            figures = f"{words.span(fault.needed)} needed, {words.span(fault.available)} available"
-            return f"the mark for {name} is {late} too late for the {part.player} player ({figures})"
+            return f"the mark for {name} is {late} too late for the {part.player} player ({words.figures(fault)})"
         case Slip.CONTRADICTED if fault.other_us == fault.us:
             return f"two marks at once: {name} and {other}"
         case Slip.CONTRADICTED:
