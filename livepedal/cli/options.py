@@ -156,14 +156,14 @@ def one_of(known: type[Choice], text: str | None, option: str) -> Choice | None:
 
 
 def check_command(file: str, values: Mapping[str, object]) -> str:
-    """The command that judges a file as it was judged, and tells all.
+    """The command that judges a file as it was judged.
 
     Args:
         file: its path, or - for standard input.
         values: of options of `check`, by their keys; what is not among them, or as it is when nobody says anything, is
             left out.
     """
-    return shlex.join(["livepedal", "check", "--all", *given(values), file])
+    return shlex.join(["livepedal", "check", *given(values), file])
 
 
 def remedies_command(file: str, values: Mapping[str, object]) -> str:
