@@ -17,7 +17,7 @@ from livepedal.music.choosing import Chosen, NoHarpTrack, Wanted, choose
 from livepedal.music.parts import harp_words
 from livepedal.music.song import Song
 from livepedal.music.tracks import TrackInfo
-from livepedal.music.wording import counted, plain
+from livepedal.music.wording import are, counted, plain
 from livepedal.sources.raw import strikes
 
 SWITCHES = 12  # different pitches, at most, that pass for keyswitches
@@ -133,10 +133,7 @@ def _hints(pitches: Counter[int], wanted: Wanted, lowest: int, instrument: Instr
     hints = []
     below = sum(count for pitch, count in pitches.items() if pitch < lowest)
     if below:
-        verb = "lies" if below == 1 else "lie"
-        hints.append(
-            f"{counted(below, 'note')} {verb} below the range of any harp (keyswitches) and will be left out"
-        )
+        hints.append(f"{are(below, 'note')} below the range of any harp (keyswitches) and will be left out")
     in_range = sorted(pitch for pitch in pitches if pitch >= lowest)
     for low, high in pairwise(in_range):
         few = in_range.index(high)

@@ -36,7 +36,7 @@ def compare(options: argparse.Namespace) -> int:
         return compared.exit_code
     out = Output(sys.stdout, options.plain)
     look = out.look(request.middle_c)
-    out.write(report.opening(request.player, request.instrument, look))
+    out.write(report.opening(request.basis.chosen, request.basis.instrument, look))
     if any(song.is_score for song in songs):
         out.write(look.text("A score is judged as it is printed.", 0))
     out.write(side_by_side.comparison_lines(compared, look))

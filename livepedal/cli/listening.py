@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import contextlib
-import shlex
 import signal
 import sys
 from datetime import datetime
@@ -23,6 +22,7 @@ from livepedal.live.listen import Listener
 from livepedal.live.setup import setup_of
 from livepedal.sources.journal import Header, JournalWriter, unfinished
 from livepedal.sources.ports.libraries import quiet
+from livepedal.sources.text import shell_line
 from livepedal.views.dashboard.desk import typed_help
 from livepedal.views.dashboard.endings import noted
 from livepedal.views.lines import Line, Tone, line
@@ -156,7 +156,7 @@ def _left_behind(folder: Path, elsewhere: bool) -> list[Line]:
     paths = unfinished(folder)
     if not paths:
         return []
-    where = f" {shlex.quote(str(folder))}" if elsewhere else ""
+    where = f" {shell_line(str(folder))}" if elsewhere else ""
     what = "An earlier session did" if len(paths) == 1 else f"{len(paths)} earlier sessions did"
     listed = ", ".join(path.name for path in paths[:3]) + (", ..." if len(paths) > 3 else "")
     return [line(f"{what} not end properly ({listed}); livepedal recover{where} saves the music as MIDI.")]

@@ -14,7 +14,6 @@ import argparse
 import ast
 import os
 import re
-import shlex
 import signal
 import sys
 from collections.abc import Sequence
@@ -25,6 +24,7 @@ from livepedal.cli import commands, completion, files, output, project
 from livepedal.cli.output import complain, say
 from livepedal.cli.streams import give_up_output, open_closed, unwritable
 from livepedal.errors import LivepedalError, nearest
+from livepedal.sources.text import shell_line
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -142,7 +142,7 @@ def in_words(message: str) -> str:
         # argparse quotes it as Python does.
         asked = ast.literal_eval(wrong[1])
         if os.path.exists(asked) or files.is_midi(os.path.basename(asked)):
-            return f"to judge a file: livepedal check {shlex.quote(asked)}"
+            return f"to judge a file: livepedal check {shell_line(asked)}"
         return f"there is no command {wrong[1]}{nearest(asked, (one.name for one in commands.COMMANDS))}"
     if message.startswith("the following arguments are required: "):
         return "give " + " and ".join(_MISSING.get(name, name) for name in message.partition(": ")[2].split(", "))

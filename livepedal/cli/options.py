@@ -6,7 +6,6 @@ From this one table parsers are made (commands.py) and commands are written out.
 from __future__ import annotations
 
 import argparse
-import shlex
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -14,6 +13,7 @@ from typing import Any, TypeVar
 
 from livepedal import defaults
 from livepedal.errors import LivepedalError
+from livepedal.sources.text import shell_line
 
 Choice = TypeVar("Choice", bound=StrEnum)
 
@@ -163,14 +163,14 @@ def check_command(file: str, values: Mapping[str, object]) -> str:
         values: of options of `check`, by their keys; what is not among them, or as it is when nobody says anything, is
             left out.
     """
-    return shlex.join(["livepedal", "check", *given(values), file])
+    return shell_line("livepedal", "check", *given(values), file)
 
 
 def remedies_command(file: str, values: Mapping[str, object]) -> str:
     """The command that finds remedies for a new file, with the options of the file that it was made from."""
     chosen = {option.key for option in NOTES}  # the new file has only these notes
     how = {key: value for key, value in values.items() if key not in chosen}
-    return shlex.join(["livepedal", "check", "--remedies", *given(how), file])
+    return shell_line("livepedal", "check", "--remedies", *given(how), file)
 
 
 def given(values: Mapping[str, object]) -> list[str]:

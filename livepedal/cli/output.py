@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shlex
 import sys
 import time
 from collections.abc import Iterable, Sequence
@@ -154,9 +153,9 @@ def complain(error: LivepedalError, tracks: bool = True) -> None:
         _shown[:] = rows
         choice = getattr(error, "likeliest", ())
         if choice and typed:
-            from livepedal.sources.text import clean
+            from livepedal.sources.text import clean, shell_line
 
-            command = shlex.join(["livepedal", *_without_tracks(typed), *choice])
+            command = shell_line("livepedal", *_without_tracks(typed), *choice)
             _print_error(f"  {clean(command, 2000)}")
 
 

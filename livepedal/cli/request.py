@@ -17,7 +17,7 @@ from livepedal.cli.options import given
 from livepedal.cli.output import say
 from livepedal.cli.project import Project, understood
 from livepedal.errors import LivepedalError
-from livepedal.harp import Instrument, Pedal, Player, Setting, load_figures, octave_shift
+from livepedal.harp import Pedal, Setting, load_figures, octave_shift
 from livepedal.model.findings import Layer, layers_named
 from livepedal.music.choosing import Wanted
 from livepedal.music.song import Song, read_song
@@ -68,16 +68,6 @@ class Request:
         self.every: bool = options.all
         self.sheet: bool = options.sheet
         self.bare = not given(vars(options))
-
-    @property
-    def player(self) -> Player:
-        """The chosen one."""
-        return self.basis.chosen
-
-    @property
-    def instrument(self) -> Instrument:
-        """The harp."""
-        return self.basis.instrument
 
     def tracks_of(self, path: str) -> tuple[str, ...]:
         """The harp's tracks: as typed, else as the project sets them for a file of this name."""

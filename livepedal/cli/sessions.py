@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import shlex
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -12,6 +11,7 @@ from livepedal.cli.options import check_command
 from livepedal.live.saving import Saved
 from livepedal.live.setup import stem_of
 from livepedal.sources.journal import ENDING, Header
+from livepedal.sources.text import shell_line
 from livepedal.sources.writing import names
 from livepedal.views.lines import Line, Tone, line
 from livepedal.views.words import counted
@@ -42,7 +42,7 @@ def new_journal(folder: Path, header: Header) -> Path:
 
 def paused_command(journals: Sequence[Path]) -> str:
     """The command that makes MIDI files of what was played while paused."""
-    return "livepedal recover --paused " + " ".join(shlex.quote(str(path)) for path in journals)
+    return shell_line("livepedal", "recover", "--paused", *map(str, journals))
 
 
 def saved_lines(saved: Saved, header: Header) -> list[Line]:

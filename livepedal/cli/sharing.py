@@ -50,14 +50,14 @@ def share(options: argparse.Namespace) -> int:
     if options.json:
         from livepedal.views import json_view
 
-        about = {"format": "livepedal-share", "version": 1, "harp": request.instrument.name}
-        about |= {"player": request.player.name, "path": label, "output": written}
+        about = {"format": "livepedal-share", "version": 1, "harp": request.basis.instrument.name}
+        about |= {"player": request.basis.chosen.name, "path": label, "output": written}
         sys.stdout.write(json_view.dumps({**about, **shared.to_dict()}) + "\n")
     else:
         out = Output(sys.stdout, options.plain)
         look = out.look(request.middle_c)
         mending = remedies_command(clean(str(new.path), 500), vars(options))
-        out.write(view.shared_lines(shared, request.player, label, written, mending, look))
+        out.write(view.shared_lines(shared, request.basis.chosen, label, written, mending, look))
         out.write(_left_aside(song, look))
     return tell_broken_off(song, label) or shared.exit_code
 
@@ -85,7 +85,7 @@ def combine(options: argparse.Namespace) -> int:
     out = Output(sys.stdout, options.plain)
     look = out.look(request.middle_c)
     mending = remedies_command(clean(str(new.path), 500), vars(options))
-    out.write(view.combined_lines(combined, request.player, label, str(new.path), mending, look))
+    out.write(view.combined_lines(combined, request.basis.chosen, label, str(new.path), mending, look))
     out.write(_left_aside(song, look))
     return tell_broken_off(song, label) or int(combined.report.outcome is Outcome.CANNOT)
 

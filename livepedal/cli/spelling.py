@@ -45,7 +45,7 @@ def spell(options: argparse.Namespace) -> int:
     look = out.look(request.middle_c)
     for sheet in sheets:
         out.write(view.sheet_lines(sheet, label, look))
-    out.write(view.closing(request.player, look))
+    out.write(view.closing(request.basis.chosen, look))
     if song.is_score and not options.as_written:
         remarks = (*remarks, "This is the best spelling; --as-written shows the one that the score prints.")
     for remark in remarks:
@@ -76,8 +76,8 @@ def _write_json(request: Request, song: Song, sheets: Sequence[Sheet]) -> None:
     document = {
         "format": "livepedal-spelling",
         "version": 1,
-        "harp": request.instrument.name,
-        "player": request.player.name,
+        "harp": request.basis.instrument.name,
+        "player": request.basis.chosen.name,
         "path": song.path,
         "parts": [sheet.to_dict() for sheet in sheets],
     }

@@ -15,7 +15,7 @@ def tracks(options: argparse.Namespace) -> int:
     """Show the tracks of a file."""
     request = Request(options)
     song, _ = read_named(options.file, options.first_bar)
-    found = list_tracks(song, request.wanted, request.basis.figures, request.instrument)
+    found = list_tracks(song, request.wanted, request.basis.figures, request.basis.instrument)
     if options.json:
         from livepedal.views import json_view
 

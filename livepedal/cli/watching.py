@@ -81,7 +81,7 @@ def _changes(folder: str) -> Iterator[list[str]]:
     try:
         from watchfiles import watch
     except ImportError:
-        raise LivepedalError("Watching needs the package watchfiles; pip install watchfiles.") from None
+        raise LivepedalError("Watching needs the package watchfiles; run pip install watchfiles.") from None
 
     absolute = os.path.abspath(folder)
     watching = watch(
@@ -178,9 +178,8 @@ class _Table(TableWriter):
 
     def opening(self) -> None:
         if self._present:
-            are = "is" if self._present == 1 else "are"
             many = counted(self._present, "MIDI file")
-            self.say(f"First judging {many} that {are} in {clean(self._folder, 500)}.")
+            self.say(f"First judging the {many} already in {clean(self._folder, 500)}.")
         super().opening()
 
     def say(self, text: str) -> None:

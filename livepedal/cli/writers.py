@@ -13,6 +13,7 @@ from livepedal.cli.many import Done
 from livepedal.cli.output import Output, complain
 from livepedal.cli.request import Request
 from livepedal.errors import LivepedalError
+from livepedal.views import words
 from livepedal.views.lines import Tone, line
 from livepedal.views.report import text as report
 
@@ -58,7 +59,7 @@ class Writer:
     def closing(self, tally: Tally) -> None:
         """Write what stands behind the last file."""
         if self._opened or tally.files > 1:  # else the error has been told already
-            self._out.write(report.closing(tally, self._request.player, self._look, self._request.bare))
+            self._out.write(report.closing(tally, self._request.basis.chosen, self._look, self._request.bare))
 
 
 class TableWriter(Writer):
@@ -91,7 +92,7 @@ class TableWriter(Writer):
         if self._quiet:
             return
         notes = {
-            "~ audible: its string is still sounding": self._audible,
+            f"{words.FLAGS['audible']} {words.CHANGE_KINDS['audible']}": self._audible,
             "playable at: in crotchets a minute, and as a share of the written tempo": self._request.task.remedies
             and tally.files > tally.failed,
         }
@@ -155,7 +156,7 @@ def writer_for(options: argparse.Namespace, request: Request, paths: Sequence[st
 
         if options.quiet:
             raise LivepedalError("--json always writes the whole document; with --quiet use --jsonl.")
-        head, end = json_view.opening(request.player, request.instrument), json_view.closing()
+        head, end = json_view.opening(request.basis.chosen, request.basis.instrument), json_view.closing()
         return DataWriter(
             json_text, head, lambda done, first: json_view.separated(done.text, first), end, tracks=True
         )

@@ -5,7 +5,6 @@ All of it is handed over at once, each message with the moment at which it is du
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Iterator
 from fractions import Fraction
 
@@ -13,6 +12,7 @@ from livepedal.advice.remedies.telling import percent_of
 from livepedal.live.chapters import PastPassage
 from livepedal.live.question import Question
 from livepedal.music.events import Event, NoteOff, NoteOn, Sustain
+from livepedal.sources.ports import stamps
 from livepedal.sources.ports.outputs import AGAIN
 from livepedal.sources.ports.sender import Sender
 from livepedal.sources.raw import CONTROLLER, NOTE_OFF, NOTE_ON, SUSTAIN
@@ -45,7 +45,7 @@ def sounds_of(question: Question) -> Iterator[tuple[int, tuple[int, ...]]]:
 class Again:
     """Plays passages at an output; for any thread."""
 
-    def __init__(self, sender: Sender | None, clock: Callable[[], int] = time.monotonic_ns) -> None:
+    def __init__(self, sender: Sender | None, clock: Callable[[], int] = stamps.clock) -> None:
         self.sender = sender
         self._clock = clock
         self._playing: tuple[int, bool] = (0, False)  # the number of a passage, and whether it is slower

@@ -6,7 +6,6 @@ Another message says that a passage is over and all was well. It is sent once th
 
 from __future__ import annotations
 
-import time
 from collections import deque
 from collections.abc import Callable, Sequence
 
@@ -14,11 +13,12 @@ from livepedal.harp.tables import AnswerFigures
 from livepedal.live.faults import Faults, Stage
 from livepedal.model.findings import Finding, Verdict
 from livepedal.sources.journal import Heard
+from livepedal.sources.ports.stamps import clock
 from livepedal.sources.raw import CONTROLLER, NOTE_OFF, NOTE_ON
 from livepedal.views.dashboard.history import Chapter
 
 Send = Callable[[Sequence[int], int], None]
-"""Takes a message and when it is due (ns of the monotonic clock; 0: at once)."""
+"""Takes a message and when it is due (ns of `stamps.clock`; 0: at once)."""
 
 _MOST_ANSWERED = 64  # attacks that may still be revised
 
@@ -78,4 +78,4 @@ class Answering:
         if figures.controllers:
             on = off = CONTROLLER
         self._send((on | channel, number, figures.velocity), 0)
-        self._send((off | channel, number, 0), time.monotonic_ns() + figures.length * 1000)
+        self._send((off | channel, number, 0), clock() + figures.length * 1000)

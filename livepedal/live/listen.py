@@ -6,7 +6,6 @@ for one who is busy.
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
@@ -25,6 +24,7 @@ from livepedal.live.show import SUSTAIN, Screened, after
 from livepedal.live.stages import BEHIND, Clerk, Stages, seconds
 from livepedal.live.stay import staying
 from livepedal.sources.journal import JournalWriter, Word
+from livepedal.sources.ports import stamps
 from livepedal.sources.ports.outputs import ANSWERS
 from livepedal.sources.ports.system import Inputs
 from livepedal.views.dashboard.desk import LONGEST_TYPED, Act, Panel, Wish, set_to, wishes_in
@@ -58,7 +58,7 @@ class Listener(Stages, Screened):
         inputs: Inputs | None = None,
         outs: Outs = _NO_OUTS,
         signs: Signs = FULL,
-        clock: Callable[[], int] = time.monotonic_ns,
+        clock: Callable[[], int] = stamps.clock,
         advises: bool = False,
         bell: bool = False,
     ) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
 
@@ -14,6 +13,7 @@ from livepedal.model.findings import Finding, Passage
 from livepedal.music.events import Event, SetPedals
 from livepedal.music.song import Part
 from livepedal.music.timemap import TimeMap
+from livepedal.sources.ports import stamps
 
 
 def _moment(event: Event) -> int:
@@ -23,7 +23,7 @@ def _moment(event: Event) -> int:
 class Pace:
     """The clock of a replay, with a speed and pauses."""
 
-    def __init__(self, speed: float = 1.0, clock: Callable[[], int] = time.monotonic_ns) -> None:
+    def __init__(self, speed: float = 1.0, clock: Callable[[], int] = stamps.clock) -> None:
         self.speed = speed
         self._clock = clock
         self._since: int | None = clock()

@@ -37,6 +37,7 @@ SYNC = 1.0  # seconds between two syncs of the journal to the disk
 _SWITCH = 0.0005
 _LAST_ADVICE = 1.0  # seconds to wait at the end for advice on the last passages
 _LAST_VERDICTS = 0.8  # seconds to wait at the end for a judge who is behind
+_TURN = 0.1  # seconds between two chances of Ctrl-C: on Windows it ends no wait without an end
 _SAID = 1.0  # seconds of writing files after which the user is told
 
 
@@ -183,10 +184,10 @@ class Stages:
         if self._runs("clerk", _SAID):
             tell(f"Still writing {self.clerk.busy}. Press Ctrl-C to leave it to livepedal recover.")
             self._runs("clerk")
+        self._end_journal()
         self.nearest.end()
         if self.advisor is not None:
             self.advisor.end(_LAST_ADVICE)
-        self._end_journal()
         sys.setswitchinterval(self._switch)
 
     def _unjudged(self, tell: Callable[[str], None]) -> None:
@@ -209,6 +210,10 @@ class Stages:
         """Whether a stage still runs after so many seconds; None: wait until it has ended."""
         thread = self._threads.get(stage)  # Ctrl-C may come before it was started
         if thread is None:
+            return False
+        if seconds is None:
+            while thread.is_alive():
+                thread.join(_TURN)
             return False
         thread.join(seconds)
         return thread.is_alive()

@@ -212,7 +212,7 @@ def _offered(found: dict[int, str], lanes: Sequence[Lane]) -> dict[int, str]:
         named = lane.info.name and any(one.named for one in real)
         if named or (lane.survey.harp_notes < tuned(lane) and STRAY * lane.survey.harp_notes < most):
             what = "is called a harp" if named else "has more of them"
-            others[index] = f"{why}, but another track {what}; --track {lane.info.number} judges it"
+            others[index] = f"another track {what} (this one: {why}); --track {lane.info.number} judges it"
     return others
 
 
@@ -232,7 +232,7 @@ def _says_harp(lane: Lane, whole: Lane) -> str:
 def _muted(lane: Lane) -> str:
     if says_muted(lane.info.name):
         return "its name says it is muted"
-    return "its volume is 0 all through" if lane.survey.silent else ""
+    return "its volume is 0 throughout" if lane.survey.silent else ""
 
 
 def _why_not(whole: Lane, lane: Lane, wanted: Wanted) -> str:

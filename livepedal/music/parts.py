@@ -24,7 +24,7 @@ from livepedal.music.names import shares_its_name
 from livepedal.music.song import Part, Song
 from livepedal.music.timemap import TimeMap
 from livepedal.music.tracks import DRUM_CHANNEL, HARP_PROGRAM, NO_PROGRAM, Lane, under_programs
-from livepedal.music.wording import counted
+from livepedal.music.wording import are, counted
 from livepedal.sources.raw import NOTE_ON, RESET_CONTROLLERS, SUSTAIN, VOLUME, strikes
 from livepedal.sources.scores.written import Written
 
@@ -129,7 +129,7 @@ def harp_words(lane: Lane, wanted: Wanted) -> tuple[Sequence[int], list[str]]:
     left = tuned(lane) - lane.survey.harp_notes - lane.survey.bare_notes
     if not by_user and lane.named and lane.survey.harp_notes and left:
         said.append(
-            f"Left out: {counted(left, 'note')} of “{lane.info.label}” under programs other than the harp's;"
+            f"{are(left, 'note')} left out of “{lane.info.label}”, under programs other than the harp's;"
             f" --track {lane.info.number} judges all of it"
         )
     elif not by_user and lane.named and not lane.survey.harp_notes and shares_its_name(lane.info.name):
@@ -153,9 +153,9 @@ def harp_words(lane: Lane, wanted: Wanted) -> tuple[Sequence[int], list[str]]:
             word += wanted.transpose << 8
         kept.append(word)
     if ignored:
-        said.append(f"{counted(ignored, 'note')} below --ignore-below left out")
+        said.append(f"{are(ignored, 'note')} left out by --ignore-below")
     if outside:
-        said.append(f"{counted(outside, 'note')} left out that --transpose moves out of MIDI's range")
+        said.append(f"{are(outside, 'note')} left out, because --transpose goes beyond MIDI's range")
     return kept, said
 
 
@@ -215,7 +215,7 @@ def _signs(written: Written) -> Iterable[str]:
             yield f"{counted(number, name)}: {how}"
     if written.doubled:
         doubled = counted(written.doubled, "note")
-        yield f"{doubled} doubled on another string of the same pitch (C♯ beside D♭) judged as one"
+        yield f"{doubled} doubled on another string of the same pitch (C♯ beside D♭): judged as one"
 
 
 def _stream(words: Sequence[int], source: int, time_map: TimeMap) -> Iterable[tuple[int, int, int]]:

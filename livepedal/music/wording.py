@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from livepedal.harp import Position, Spelling, pitch_name
+from livepedal.sources.text import are as are
 from livepedal.sources.text import counted as counted
 
 if TYPE_CHECKING:

@@ -10,6 +10,8 @@ character that is not visible is replaced by one that is: control characters by 
 from __future__ import annotations
 
 import codecs
+import os
+import shlex
 import unicodedata
 
 LONGEST_NAME = 200  # characters; longer ones are cut and end in an ellipsis
@@ -32,12 +34,24 @@ def counted(number: int, thing: str) -> str:
     return f"{number} {thing if number == 1 else things}"
 
 
+def are(number: int, thing: str) -> str:
+    """A number with its thing and verb: "1 attack is", "2 attacks are"."""
+    return f"{counted(number, thing)} {'is' if number == 1 else 'are'}"
+
+
 def seen(text: str) -> str:
     """The text with every character made visible that acts instead of being seen, and nothing else changed.
 
     It is applied last to whatever goes to a terminal or a pipe, since names from outside get into many sentences.
     """
     return text if text.isprintable() else "".join(map(_visible, text))
+
+
+def shell_line(*words: str) -> str:
+    """Words as they are typed in a shell of this system."""
+    if os.name == "nt":
+        return " ".join(f'"{word}"' if set(word) & set(" &()^,;=") else word for word in words)
+    return shlex.join(words)
 
 
 def decode(data: bytes) -> str:

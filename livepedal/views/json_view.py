@@ -8,6 +8,7 @@ terminal, and a path that is not valid text survives.
 from __future__ import annotations
 
 import json
+import re
 from importlib import resources
 
 from livepedal import __version__
@@ -68,6 +69,17 @@ SCHEMAS = ("check", "tracks", "spell", "compare", "share")
 
 
 def schema(command: str = "check") -> str:
-    """The JSON Schema (draft 2020-12) of what a command writes, as text, which comes with the package."""
-    name = "schema.json" if command == "check" else f"schema_{command}.json"
-    return resources.files(__package__).joinpath(name).read_text(encoding="utf-8")
+    """The JSON Schema (draft 2020-12) of what a command writes, as text.
+
+    Definitions that schemas share stand once, in that of `check`.
+    """
+    files = resources.files(__package__)
+    text = files.joinpath("schema.json").read_text(encoding="utf-8")
+    if command == "check":
+        return text
+    shared = json.loads(text)["$defs"]
+    own = json.loads(files.joinpath(f"schema_{command}.json").read_text(encoding="utf-8"))
+    known = own.setdefault("$defs", {})
+    while missing := set(re.findall(r'"#/\$defs/(\w+)"', dumps(own))) - known.keys():
+        known |= {name: shared[name] for name in sorted(missing)}
+    return json.dumps(own, indent=2, ensure_ascii=False) + "\n"

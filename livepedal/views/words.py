@@ -18,6 +18,7 @@ from livepedal.model.instead import Instead
 from livepedal.model.plan.timing import PedalChange
 from livepedal.model.why_hands import clause
 from livepedal.music.timemap import Place
+from livepedal.music.wording import are as are
 from livepedal.music.wording import bar_list as bar_list
 from livepedal.music.wording import bar_span as bar_span
 from livepedal.music.wording import beat as beat
@@ -29,6 +30,7 @@ from livepedal.music.wording import note_name as note_name
 from livepedal.sources.text import clean
 
 if TYPE_CHECKING:
+    from livepedal.advice.proofreading.slips import Fault
     from livepedal.advice.report import CheckedPart
 
 LONGEST_MARK = 24
@@ -269,7 +271,7 @@ def harp(instrument: Instrument) -> str:
     return f"the harp “{clean(instrument.name)}”"
 
 
-def figures(about: Finding | Reason) -> str:
+def figures(about: Finding | Reason | Fault) -> str:
     """The time needed and the time available, such as "0.23 s needed, 0.15 s available".
 
     Empty if it is not about time.

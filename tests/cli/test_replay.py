@@ -463,7 +463,7 @@ def test_what_was_piped_is_to_be_piped_again() -> None:
 
 def test_lines_are_the_same_every_time() -> None:
     """Three passages, and advice that comes from a process beside."""
-    told = {run("replay", "two-banks", "--speed", speed).stdout for speed in ("100", "1000", "1000")}
+    told = {run("replay", "two-banks", "--speed", speed).stdout for speed in ("100", "1000")}
     assert len(told) == 1
     (one,) = told
     heads = [re.sub(r"\W.*", "", line.partition(": ")[2])[:7] for line in one.splitlines()[1:7]]

@@ -22,6 +22,7 @@ from livepedal.live.listen import Listener
 from livepedal.live.saving import Saved
 from livepedal.live.setup import setup_of
 from livepedal.sources.journal import Command, Header, Heard, JournalWriter, Word
+from livepedal.sources.text import shell_line
 from livepedal.views.lines import plain_text
 
 SAVED = Saved(1, b"", 1, Setting((None,) * 7), 1, 7, "working")
@@ -231,3 +232,13 @@ def test_a_session_is_recovered_though_what_it_was_judged_by_is_gone(
     assert "judged for the working player on the 47-string harp, not as in the session" in told
     assert next(iter(gone.values())) in told
     assert main(shlex.split(command)[1:]) == 0
+
+
+def test_commands_are_written_as_the_shell_of_the_system_takes_them(monkeypatch: pytest.MonkeyPatch) -> None:
+    """`cmd.exe` knows no single quotes, and a backslash is no escape there."""
+    words = ["livepedal", "check", r"C:\Music\Ferry, bar 1.mid", r"C:\Music\a.mid"]
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "name", "nt")
+        there = shell_line(*words)
+    assert there == r'livepedal check "C:\Music\Ferry, bar 1.mid" C:\Music\a.mid'
+    assert shlex.split(shell_line(*words)) == words

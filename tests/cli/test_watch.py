@@ -89,7 +89,7 @@ def test_the_first_line_says_what_is_done_first(tmp_path: Path) -> None:
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
         assert process.stdout is not None
         try:
-            assert process.stdout.readline() == f"First judging 2 MIDI files that are in {tmp_path}.\n"
+            assert process.stdout.readline() == f"First judging the 2 MIDI files already in {tmp_path}.\n"
         finally:
             process.kill()
 

@@ -152,7 +152,7 @@ def test_muted_tracks_are_left_out_unless_there_is_no_other() -> None:
     (part,) = wanted(silent, loud, muted)
     assert names((part,)) == ["Arpa"]
     assert part.remarks == (
-        "Harp sketch is not judged: its volume is 0 all through",
+        "Harp sketch is not judged: its volume is 0 throughout",
         "Harp (muted) is not judged: its name says it is muted",
     )
     assert names(wanted(muted)) == ["Harp (muted)"]
@@ -219,14 +219,14 @@ def test_type_0_by_channel() -> None:
 def test_transposed() -> None:
     (part,) = wanted(track(*a_note(60), *a_note(120), "control_change control=64 value=127"), transpose=12)
     assert struck(part) == [72]
-    assert part.remarks == ("1 note left out that --transpose moves out of MIDI's range",)
+    assert part.remarks == ("1 note is left out, because --transpose goes beyond MIDI's range",)
     assert struck(wanted(track(*a_note(60)), transpose=-12)[0]) == [48]
 
 
 def test_keyswitches_above_the_lowest_string() -> None:
     (part,) = wanted(track(*a_note(24), *a_note(30), *a_note(60)), ignore_below=30, transpose=12)
     assert struck(part) == [42, 72]  # below counts as the file has it
-    assert part.remarks == ("1 note below --ignore-below left out",)
+    assert part.remarks == ("1 note is left out by --ignore-below",)
 
 
 def hints(*tracks: mido.MidiTrack, **asked: object) -> list[str]:
@@ -311,7 +311,7 @@ def test_of_a_shared_track_only_the_harps_notes_are_judged() -> None:
     (part,) = wanted(shared)
     # What comes before any program is the harp's, as the name says so.
     assert struck(part) == [40, 60, 62]
-    assert part.remarks[0].startswith("Left out: 1 note of “Harp/str” under programs other than the harp's")
+    assert part.remarks[0].startswith("1 note is left out of “Harp/str”, under programs other than the harp's")
     (all_of_it,) = wanted(shared, tracks=("1",))
     assert struck(all_of_it) == [40, 60, 61, 62]
     (strings,) = wanted(shared, programs=(48,))
@@ -336,7 +336,7 @@ def test_the_named_harp_comes_first() -> None:
     (part,) = wanted(timpani, harp)
     assert struck(part) == [60]
     assert (
-        "Timpani is not judged: program 46, the orchestral harp, but another track is called a harp; --track 1 judges it"
+        "Timpani is not judged: another track is called a harp (this one: program 46, the orchestral harp); --track 1 judges it"
         in part.remarks
     )
     assert whys(timpani, harp)[1] == (0, "its name says harp, though it is on channel 10")

@@ -403,7 +403,7 @@ LEGEND = {
     "tight",
     "audible",
     "no time",
-    "tightest",
+    "shortest",
 }
 
 

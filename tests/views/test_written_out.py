@@ -5,7 +5,6 @@ from __future__ import annotations
 import importlib.util
 from pathlib import Path
 
-import mido
 import pytest
 
 from livepedal.cli import main
@@ -13,6 +12,7 @@ from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
 from livepedal.sources.scores.measures import TICKS
 from livepedal.views import written_out
+from tests.advice import making_midi
 from tests.places import RECORDINGS
 from tests.sources.scores.test_marked import XLINK, said
 
@@ -22,20 +22,8 @@ CHROMATIC = (64, 65, 67, 66, 64, 67, 48, 72)  # E, F, F♯ and G are on three le
 
 def midi(path: Path, notes: list[tuple[float, float, int]], metre: tuple[int, int] = (3, 4)) -> Path:
     """(onset, length, pitch), in quarters."""
-    file = mido.MidiFile(ticks_per_beat=480)
-    track = mido.MidiTrack()
-    file.tracks.append(track)
-    track.append(mido.MetaMessage("track_name", name="Harp"))
-    track.append(mido.MetaMessage("time_signature", numerator=metre[0], denominator=metre[1]))
-    track.append(mido.MetaMessage("key_signature", key="Bb"))
-    track.append(mido.MetaMessage("set_tempo", tempo=1_000_000))
-    events = [(at, 1, mido.Message("note_on", note=pitch)) for at, _, pitch in notes]
-    events += [(at + length, 0, mido.Message("note_off", note=pitch)) for at, length, pitch in notes]
-    now = 0
-    for at, _, message in sorted(events, key=lambda event: event[:2]):
-        track.append(message.copy(time=round(at * 480) - now))
-        now = round(at * 480)
-    file.save(path)
+    struck = [(at, length, [pitch]) for at, length, pitch in notes]
+    path.write_bytes(making_midi.midi(("Harp", struck), bpm=60, key="Bb", metre=metre))
     return path
 
 

@@ -148,13 +148,13 @@ class PartComparison:
         if more.unplayable > less.unplayable:
             clause = f"attacks that cannot be played: {self._change('unplayable')}"
             if not worse and self.after.audible > self.before.audible:
-                clause += f" (but {self._change('audible')} sound only with an audible pedal change)"
+                clause += f" (but {self._change('audible')} can be played only with an audible pedal change)"
             yield clause
         if more.troubled > less.troubled and more.audible > less.audible:
             # What only fell from one kind to the other is told of the first; here there are more of both together.
             both = "cannot be played or " if more.unplayable < less.unplayable else ""
             what = "troubled" if both else "audible"
-            yield f"attacks that {both}sound only with an audible pedal change: {self._change(what)}"
+            yield f"attacks that {both}can be played only with an audible pedal change: {self._change(what)}"
         if more.too_much > less.too_much:
             yield f"passages with too many pedal changes at once: {self._change('too_much')}"
         if (self.before.too_much or self.after.too_much) and more.fails and not less.fails:

@@ -45,7 +45,7 @@ def _of(part: PartComparison) -> list[str]:
             said.append(f"{head}: {', '.join(clauses)}")
     if part.before.changes != part.after.changes:
         text = f"{counted(part.after.changes, 'pedal change')} instead of {part.before.changes}"
-        said.append(text + (", as far as was tried" if part.before.note or part.after.note else ""))
+        said.append(text + (" (the fewest found)" if part.before.note or part.after.note else ""))
     both = [
         (pair, pair.after.bar) for pair in part.bars if pair.before is not None and pair.after is not None
     ]

@@ -31,7 +31,7 @@ from livepedal.music.events import Event, NoteOn, SetPedals
 from livepedal.music.ordinary import written
 from livepedal.music.song import Part
 from livepedal.music.timemap import TimeMap
-from livepedal.music.wording import counted
+from livepedal.music.wording import are, counted
 
 NO_PLAN = Plan(Setting((None,) * 7), (), (), (), (), 0, 0, 0)  # where none is wanted
 REPORT_EVERY = 200  # events between two calls of `step`
@@ -164,8 +164,8 @@ def _remarks(monitor: BareMonitor) -> Iterator[str]:
     """What is to be said of how it was judged."""
     if monitor.below:
         yield (
-            f"Left out: {counted(monitor.below, 'note')} below the range of any harp"
-            " (probably keyswitches of a sample library)."
+            f"{are(monitor.below, 'note')} left out, below the range of any harp (probably keyswitches of a sample"
+            " library)."
         )
     if monitor.bounded:
         whose = ", ".join(

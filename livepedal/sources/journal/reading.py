@@ -24,7 +24,7 @@ from livepedal.sources.journal.records import (
     Record,
     over,
 )
-from livepedal.sources.text import clean
+from livepedal.sources.text import are, clean
 
 _TAIL = 4096  # bytes at the end of a journal that tell whether it was ended
 _SUM = re.compile(rb" [0-9a-f]{8}")
@@ -90,8 +90,7 @@ def _records(lines: Sequence[Sequence[bytes]]) -> tuple[list[Record], int, list[
         for own, record in found:
             missing = own - number - 1 - damaged
             if missing > 0:
-                verb = "record is" if missing == 1 else "records are"
-                faults.append(f"{missing} {verb} missing before line {place}")
+                faults.append(f"{are(missing, 'record')} missing before line {place}")
             number, damaged = own, 0
             records.append(record)
     return records, number, faults

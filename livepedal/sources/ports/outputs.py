@@ -19,6 +19,7 @@ from multiprocessing.connection import Connection
 
 from livepedal.errors import LivepedalError
 from livepedal.sources.ports.libraries import ERRORS, quiet
+from livepedal.sources.ports.stamps import clock
 from livepedal.sources.ports.system import CLIENT, Ports, chosen
 from livepedal.sources.ports.wire import SYSTEM_RESET, Short, Wire
 from livepedal.sources.raw import CONTROLLER, LET_GO, NOTE_OFF, NOTE_ON
@@ -31,7 +32,7 @@ _LAST = 0.05  # seconds for the last messages to leave
 _PEDALS = range(64, 70)  # controllers that are pedals or switches (MIDI 1.0, table III)
 
 Message = tuple[int, Sequence[int]]
-"""When it is due (ns of the monotonic clock; 0: now), and its bytes. No bytes: switch all off, forget what is due."""
+"""When it is due (ns of `stamps.clock`; 0: now), and its bytes. No bytes: switch all off, forget what is due."""
 
 
 class Outputs(Ports):
@@ -139,12 +140,12 @@ class _Playing:
             while True:
                 wait = WATCH
                 if self._due:
-                    wait = min(max(self._due[0][0] - time.monotonic_ns(), 0) / 1e9, WATCH)
+                    wait = min(max(self._due[0][0] - clock(), 0) / 1e9, WATCH)
                 if self._pipe.poll(wait):
                     voice, messages = self._pipe.recv()
                     for due, data in messages:
                         self._take(voice, due, data)
-                while self._due and self._due[0][0] <= time.monotonic_ns():
+                while self._due and self._due[0][0] <= clock():
                     _, _, voice, data = heapq.heappop(self._due)
                     self._send(voice, data)
                 if time.monotonic() - looked > WATCH:
@@ -156,7 +157,7 @@ class _Playing:
             time.sleep(_LAST)
 
     def _take(self, voice: int, due: int, data: bytes) -> None:
-        if data and due > time.monotonic_ns():
+        if data and due > clock():
             self._count += 1
             heapq.heappush(self._due, (due, self._count, voice, data))
         elif data:

@@ -75,7 +75,7 @@ class Sender:
         Args:
             voice: who sends it; what a voice has on can be switched off by itself.
             data: the bytes of the message.
-            due: when, in ns of the monotonic clock; 0: at once.
+            due: when, in ns of `stamps.clock`; 0: at once.
         """
         self.send_all(voice, ((due, data),))
 

@@ -19,8 +19,13 @@ What is left out: a standstill of the sender or of the server alone, which nobod
 
 from __future__ import annotations
 
+import time
 from typing import NamedTuple
 
+clock = time.perf_counter_ns
+"""Our clock: ns that never go back, the same in all processes. (The monotonic clock of Windows ticks 64 times a second
+before Python 3.13.)
+"""
 STANDSTILL = 150_000_000
 """ns without a sign of life that make a standstill (judgement). On a machine with three busy processes on two
 processors, a thread that wanted to wake every 10 ms woke 40 ms after the last time at the most (of 5,000), beside a

@@ -172,7 +172,7 @@ def units(data: bytes, encoding: str | None = None, places: bool = False) -> Ite
     except expat.ExpatError as error:
         what = clean(expat.ErrorString(error.code) or "unknown", 80)
         raise Refused(
-            f"is damaged in line {error.lineno} ({what}), or no MusicXML; export it again."
+            f"is damaged in line {error.lineno} ({what}) or is not MusicXML; export it again."
         ) from None
     except LookupError:
         raise Refused("is in an unknown encoding; export it again as UTF-8.") from None

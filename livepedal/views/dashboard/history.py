@@ -100,12 +100,12 @@ class Chapter:
 
     @property
     def trouble(self) -> str:
-        """How many findings there were: "nothing wrong", "4 findings, too much at once among them"."""
+        """How many findings there were: "nothing wrong", "4 findings, one of them too much at once"."""
         if self.anew and self.sought:
             return "being judged again"
         number = len(self.groups) + self.more
         if self.too_much:
-            return "too much at once" if number == 1 else f"{number} findings, too much at once among them"
+            return "too much at once" if number == 1 else f"{number} findings, one of them too much at once"
         if number:
             return words.counted(number, "finding")
         only = self.passage.verdict > Verdict.PLAYABLE  # for others something is wrong

@@ -26,6 +26,7 @@ from livepedal.model.findings import Outcome, Verdict
 from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.page.layout import Timeline
+from livepedal.views.page.timeline import sign_of
 from livepedal.views.report.asides import aside_texts
 from livepedal.views.report.remedies import places_of
 from livepedal.views.signs import FULL
@@ -129,6 +130,7 @@ def _environment() -> Environment:
     environment.globals |= {
         "words": words,
         "shapes": FULL.shapes,
+        "sign_of": sign_of,
         "Foot": Foot,
         "Verdict": Verdict,
         "aside_texts": aside_texts,

@@ -184,7 +184,7 @@ class Timeline:
         shown = "none" if seconds <= 0 else f"{seconds:.2f} s" if seconds < 10 else f"{seconds:.0f} s"
         exact = shown if seconds <= 0 else words.span(gap.available)
         needs = f"the {self._basis.player} player needs {words.span(gap.needed)}"
-        text = f"bar {bar}: tightest gap {exact}, {what}; {needs}"
+        text = f"bar {bar}: shortest gap {exact}, {what}; {needs}"
         drawing.gap = shown, words.change_kind(change), text
 
 

@@ -121,11 +121,6 @@ class Flag:
     ring: float | None
     name: str
 
-    @property
-    def sign(self) -> str:
-        """The shape of its verdict, or that it is audible."""
-        return sign_of(self.finding)
-
 
 @dataclass(frozen=True, slots=True)
 class ChangeMark:
@@ -141,11 +136,6 @@ class ChangeMark:
     change: PedalChange
     roomy: bool
     text: str
-
-    @property
-    def kind(self) -> str:
-        """Plain, tight, audible or impossible."""
-        return words.change_kind(self.change)
 
 
 @dataclass(slots=True)

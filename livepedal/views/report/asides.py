@@ -39,7 +39,7 @@ def aside_texts(asides: Sequence[Aside], place: Callable[[int], Place | None]) -
     for aside in runs[:MOST_RUNS]:
         yield clean(f"{words.when(place(aside.us), aside.us)}: {aside.what}", 500)
     if len(runs) > MOST_RUNS:
-        yield f"and {words.counted(len(runs) - MOST_RUNS, 'more run')}"
+        yield f"and {words.counted(len(runs) - MOST_RUNS, 'more figuration')}"
 
 
 def _where(asides: Sequence[Aside], place: Callable[[int], Place | None]) -> str:

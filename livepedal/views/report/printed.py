@@ -27,8 +27,7 @@ def printed_lines(printed: Printed, part: PartReport, look: Look) -> Iterator[Li
     marks = zip(places, printed.marks, strict=True)
     yield from look.bars((at.bar, f"beat {words.beat(at.beat)} {_pedals(mark)}") for at, mark in marks)
     if printed.before:
-        needed = "one change is" if printed.before == 1 else f"{printed.before} changes are"
-        yield from look.faint(f"Before the first mark {needed} needed but not marked.")
+        yield from look.faint(f"Before the first mark {words.are(printed.before, 'change')} needed but not marked.")
     if not printed.faults:
         text = f"From the first mark on every pedal is right, and a {part.player} player has time for each change."
         yield from look.text(text, 2)
@@ -65,8 +64,7 @@ def _what(fault: Fault, part: PartReport, look: Look) -> str:
             return f"the mark for {name} is too early: {other} is still needed in {there}"
         case Slip.HURRIED:
             late = words.span(fault.needed - fault.available)
-            figures = f"{words.span(fault.needed)} needed, {words.span(fault.available)} available"
-            return f"the mark for {name} is {late} too late for the {part.player} player ({figures})"
+            return f"the mark for {name} is {late} too late for the {part.player} player ({words.figures(fault)})"
         case Slip.CONTRADICTED if fault.other_us == fault.us:
             return f"two marks at once: {name} and {other}"
         case Slip.CONTRADICTED:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
@@ -11,7 +10,7 @@ from livepedal.advice.comparing.compare import Comparison, PartComparison
 from livepedal.harp import Position, pitch_name
 from livepedal.model.findings import Verdict
 from livepedal.music.wording import within
-from livepedal.sources.text import clean
+from livepedal.sources.text import clean, shell_line
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone, line
 from livepedal.views.report.look import INDENT, Look
@@ -56,7 +55,7 @@ def comparison_lines(compared: Comparison, look: Look) -> Iterator[Line]:
             text += f" The notes{name} are the same, at {part.percent}% of the earlier tempo."
     yield from look.text(text, 0, Tone.STRONG)
     if any(part.after.fails for part in versions) and compared.after != "standard input":
-        command = f"livepedal check --remedies {shlex.quote(clean(compared.after, 500))}"
+        command = f"livepedal check --remedies {shell_line(clean(compared.after, 500))}"
         yield from look.text(f"What would make it playable: {command}", 0)
 
 
@@ -82,8 +81,7 @@ def _part(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Li
         yield from _bar(pair, look)
     same = len(part.bars) - len(shown)
     if same:
-        bars = "1 other bar is" if same == 1 else f"{same} other bars are"
-        yield from look.faint(f"{bars} the same in both.", 1)
+        yield from look.faint(f"{words.are(same, 'other bar')} the same in both.", 1)
 
 
 def _totals(part: PartComparison, compared: Comparison, look: Look) -> Iterator[Line]:

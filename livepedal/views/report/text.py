@@ -7,7 +7,6 @@ and pedal has its accidental. Names that come from files are made harmless befor
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Iterator, Sequence
 
 from livepedal.advice.judging.groups import Group
@@ -17,7 +16,7 @@ from livepedal.advice.summary import Tally
 from livepedal.harp import Instrument, Player
 from livepedal.model.findings import Layer, Verdict
 from livepedal.model.plan.timing import PedalChange
-from livepedal.sources.text import clean
+from livepedal.sources.text import clean, shell_line
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone, tone_of
 from livepedal.views.report.asides import aside_texts
@@ -121,7 +120,7 @@ def closing(tally: Tally, player: Player, look: Look, bare: bool = True) -> Iter
     if tally.hint:
         command = "the same command with --remedies"
         if bare and not tally.hint.startswith("standard input"):
-            command = f"livepedal check --remedies {shlex.quote(clean(tally.hint, 500))}"
+            command = f"livepedal check --remedies {shell_line(clean(tally.hint, 500))}"
         yield from look.text(f"What would make it playable: {command}", 0)
 
 

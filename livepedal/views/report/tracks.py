@@ -64,8 +64,8 @@ def _summary(tracks: TrackList, judged: list[Entry], parts: int) -> str:
     if tracks.undecided is not None:
         return clean(str(tracks.undecided), 2000)
     number = sum(entry.notes for entry in judged)
+    text = f"{words.are(number, 'note')} judged"
     notes = words.counted(number, "note")
-    text = f"{notes} {'is' if number == 1 else 'are'} judged"
     if parts != 1:
         text = f"{parts} parts with {notes} are judged, each as a harp of its own"
     elif len(judged) > 1:

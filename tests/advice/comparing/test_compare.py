@@ -148,10 +148,10 @@ def test_notes_are_named_as_the_plan_spells_them() -> None:
     names = [spelling.named("C3") for _, row in plan.spelled for spelling in row if spelling is not None]
     said = run("--middle-c", "C3", FAST, REVISED).stdout
     assert names[2] == "G♯3"
-    assert "without G♯3 (beat 1¼), G♯3 (beat 3¾)" in said
+    assert "before: G♯3 (beat 1¼), G♯3 (beat 3¾)" in said
     said = run(FAST, REVISED, layer="hands").stdout
-    assert "without G♯4/A♭4 (beat 1¼), G♯4/A♭4 (beat 3¾)" in said
-    assert "with E♮4 (beat 1¼)" in said
+    assert "before: G♯4/A♭4 (beat 1¼), G♯4/A♭4 (beat 3¾)" in said
+    assert "after: E♮4 (beat 1¼)" in said
 
 
 def test_a_bounded_search_is_said_of_each_version() -> None:

@@ -88,7 +88,7 @@ def test_much_is_counted() -> None:
 def test_what_could_not_be_played_and_now_is_heard_is_no_worse() -> None:
     before, after = Total(UNPLAYABLE, 6, 0, 8, 64, 8.0), Total(PLAYABLE, 0, 6, 8, 64, 8.0)
     gain = "attacks that cannot be played: none instead of 6"
-    heard = "sound only with an audible pedal change"
+    heard = "can be played only with an audible pedal change"
     assert of(before, after) == (f"better: {gain} (but 6 instead of none {heard})",)
     assert of(after, before) == ("worse: attacks that cannot be played: 6 instead of none",)
     # One more in all than there were is more trouble, and that fewer cannot be played is said beside it.
@@ -151,5 +151,5 @@ def test_bars_that_differ_are_no_news_of_nothing() -> None:
 def test_a_bounded_search_is_said_where_its_changes_are() -> None:
     bounded = replace(total(EASY, changes=8), note="The search was bounded")
     same = BarPair(bar(1, EASY, 60), bar(1, EASY, 60))
-    assert of(total(EASY), bounded, same) == ("8 pedal changes instead of 3, as far as was tried",)
+    assert of(total(EASY), bounded, same) == ("8 pedal changes instead of 3 (the fewest found)",)
     assert of(replace(bounded, changes=3), total(EASY), same) == ()

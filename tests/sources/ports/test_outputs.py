@@ -130,12 +130,12 @@ def test_every_byte_goes_on_unchanged_and_in_order(library: Library, played: Pla
 
 def test_what_is_due_later_waits_and_what_is_let_go_of_never_comes(library: Library, played: Played) -> None:
     """Each voice by itself; of two that are due at once the first comes first."""
-    now = time.monotonic_ns()
+    now = time.perf_counter_ns()
     soon, late = now + 30_000_000, now + 3_600_000_000_000
     played.send(255, (late, b"\x90\x40\x01"), (soon, ON), (soon, b"\x90\x3d\x40"), (0, b"\xb0\x40\x7f"))
     played.send(1, (0, b"\x91\x30\x40"))
     until(lambda: len(library.sent) == 4)
-    assert time.monotonic_ns() >= soon
+    assert time.perf_counter_ns() >= soon
     assert library.sent == [b"\xb0\x40\x7f", b"\x91\x30\x40", ON, b"\x90\x3d\x40"]
     played.send(255, (0, b""))
     until(lambda: len(library.sent) == 7)
