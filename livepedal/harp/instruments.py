@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 
 from livepedal.errors import LivepedalError
 from livepedal.harp.pedals import Position
-from livepedal.harp.specs import ValueKind, figure
+from livepedal.harp.specs import figure
 from livepedal.harp.strings import HarpString, Spelling
 
 
@@ -32,8 +32,8 @@ class Instrument:
     """
 
     name: str
-    lowest: HarpString = figure(ValueKind.STRING)
-    highest: HarpString = figure(ValueKind.STRING)
+    lowest: HarpString = figure()
+    highest: HarpString = figure()
     fixed: tuple[Spelling, ...] = ()
     _spellings: tuple[tuple[Spelling, ...], ...] = field(init=False, repr=False, compare=False)
 

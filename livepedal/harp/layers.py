@@ -38,7 +38,7 @@ Layer: TypeAlias = Mapping[str, Mapping[str, Value]]
 _TUNING = FigureSpec(ValueKind.POSITION)
 _FLAG = FigureSpec(ValueKind.FLAG)
 # Of [ring] and [loud], at some strings.
-_LOUD = FigureSpec(ValueKind.SECONDS)
+_LOUD = FigureSpec(ValueKind.TIME)
 _TIMES = {"ring": replace(_LOUD, above=True), "loud": _LOUD}
 
 
@@ -46,8 +46,8 @@ _TIMES = {"ring": replace(_LOUD, above=True), "loud": _LOUD}
 def builtin() -> Layer:
     """The figures that livepedal comes with."""
     # Not by importlib.resources, which takes longer to import than all of this package.
-    text = Path(__file__).with_name("figures.toml").read_text(encoding="utf-8")
-    return overlay({}, tomllib.loads(text, parse_float=Decimal), "figures.toml")
+    file = Path(__file__).with_name("figures.toml")
+    return overlay({}, read(file, file.name), file.name)
 
 
 def read(path: Path, name: str) -> _Table:
@@ -64,8 +64,11 @@ def read(path: Path, name: str) -> _Table:
     try:
         return tomllib.loads(text, parse_float=Decimal)
     except (ValueError, ArithmeticError, RecursionError) as error:
-        why = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a value in it is out of range"
-        raise LivepedalError(f"The figures file {name} is not valid TOML: {why}; correct it there.") from None
+        why = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a number in it is out of range"
+        raise LivepedalError(
+            f"The figures file {name} is not valid TOML: {why}; correct it there. Write numbers with a point, such as"
+            " 0.5, and names in quotes."
+        ) from None
 
 
 def overlay(below: Layer, table: _Table, file: str) -> Layer:
@@ -92,7 +95,7 @@ def overlay(below: Layer, table: _Table, file: str) -> Layer:
     return merged
 
 
-def made(table: type[Any], layer: Layer, path: str, file: str, **more: object) -> Any:
+def made(table: type, layer: Layer, path: str, file: str, **more: object) -> Any:
     """A table of figures, each as the model takes it.
 
     Args:

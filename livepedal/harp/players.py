@@ -14,9 +14,8 @@ time is the business of the model (model/hands/).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from decimal import Decimal
 
-from livepedal.harp.specs import Abler, ValueKind, ability, figure
+from livepedal.harp.specs import Abler, Count, Factor, Flag, Strings, Time, figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,33 +23,33 @@ class Player:
     """The figures of one player. What each means stands on its line of figures.toml; all times are integer µs."""
 
     name: str
-    flick: int = ability(ValueKind.SECONDS, Abler.LESS, above=True)
+    flick: Time = figure(Abler.LESS, above=True)
     # A factor of `flick`, so what says who is abler is their product.
-    two_notches: Decimal = figure(ValueKind.FACTOR, least=1, most=10)
-    cycle: int = ability(ValueKind.SECONDS, Abler.LESS)
-    settle: int = ability(ValueKind.SECONDS, Abler.LESS)
-    overlap: int = ability(ValueKind.SECONDS, Abler.MORE)
-    grip: int = ability(ValueKind.SECONDS, Abler.LESS)
-    damp: int = ability(ValueKind.SECONDS, Abler.MORE, most=1)
-    two_at_once: bool = ability(ValueKind.FLAG, Abler.MORE)
-    reach_across: bool = ability(ValueKind.FLAG, Abler.MORE)
-    reach: int = ability(ValueKind.STRINGS, Abler.MORE, least=1, most=20)
-    inner_reach: int = ability(ValueKind.STRINGS, Abler.MORE, least=1, most=20)
-    rolled_reach: int = ability(ValueKind.STRINGS, Abler.MORE, least=1, most=20)
-    fingers: int = ability(ValueKind.COUNT, Abler.MORE, least=1, most=5)
-    place: int = ability(ValueKind.SECONDS, Abler.LESS)
-    place_finger: int = ability(ValueKind.SECONDS, Abler.LESS)
-    leap: int = ability(ValueKind.SECONDS, Abler.LESS)
-    line: int = ability(ValueKind.SECONDS, Abler.LESS)
-    turn: int = ability(ValueKind.SECONDS, Abler.LESS)
-    restrike: int = ability(ValueKind.SECONDS, Abler.LESS)
-    repeat: int = ability(ValueKind.SECONDS, Abler.LESS)
-    glissando: int = ability(ValueKind.SECONDS, Abler.LESS)
-    tremolo: int = ability(ValueKind.SECONDS, Abler.LESS)
-    trill: int = ability(ValueKind.SECONDS, Abler.LESS)
-    arpeggio: int = ability(ValueKind.SECONDS, Abler.LESS)
-    wire_strokes: int = ability(ValueKind.COUNT, Abler.MORE, least=1, most=100)
-    sustained: Decimal = ability(ValueKind.FACTOR, Abler.MORE, above=True)
+    two_notches: Factor = figure(least=1, most=10)
+    cycle: Time = figure(Abler.LESS)
+    settle: Time = figure(Abler.LESS)
+    overlap: Time = figure(Abler.MORE)
+    grip: Time = figure(Abler.LESS)
+    damp: Time = figure(Abler.MORE, most=1)
+    two_at_once: Flag = figure(Abler.MORE)
+    reach_across: Flag = figure(Abler.MORE)
+    reach: Strings = figure(Abler.MORE, least=1, most=20)
+    inner_reach: Strings = figure(Abler.MORE, least=1, most=20)
+    rolled_reach: Strings = figure(Abler.MORE, least=1, most=20)
+    fingers: Count = figure(Abler.MORE, least=1, most=5)
+    place: Time = figure(Abler.LESS)
+    place_finger: Time = figure(Abler.LESS)
+    leap: Time = figure(Abler.LESS)
+    line: Time = figure(Abler.LESS)
+    turn: Time = figure(Abler.LESS)
+    restrike: Time = figure(Abler.LESS)
+    repeat: Time = figure(Abler.LESS)
+    glissando: Time = figure(Abler.LESS)
+    tremolo: Time = figure(Abler.LESS)
+    trill: Time = figure(Abler.LESS)
+    arpeggio: Time = figure(Abler.LESS)
+    wire_strokes: Count = figure(Abler.MORE, least=1, most=100)
+    sustained: Factor = figure(Abler.MORE, above=True)
 
     @property
     def two_notch_flick(self) -> int:

@@ -5,7 +5,8 @@ Music Research 35/2, 2006, and Oxford D.Phil. thesis, 2007). Around each note li
 before and 42 from it on (his best values of Kpre and Kpost). Each pitch class of the context may be the
 tonic, as strongly as it occurs; each tonic says on which letter the note is written, as in a harmonic
 chromatic scale on that tonic; the letter with the most votes wins. He found 99.4 % of 195,972 notes spelled
-as the composers did. The second stage, about voice leading, made it a little worse there, and is left out.
+as the composers did. The second stage, about voice leading, made it a little worse there, and is left out. His music
+does not pause; here a context ends at a long rest, after which music is often in another key.
 
 A written note is a number on the line of fifths (harp/fifths.py).
 """
@@ -22,6 +23,7 @@ from livepedal.music.attacks import Gathered
 from livepedal.music.song import KeySignature
 
 BEFORE, AFTER = 10, 42  # Kpre and Kpost, in notes; the note itself counts among those after
+REST = 10_000_000  # µs without a new note at which a context ends (judgement: 8 to 12 s are as good for harp parts)
 _ROUND = 12  # fifths from a note to the next one that sounds the same
 # Meredith's tables, where chroma 0 and morph 0 are A: the steps of a harmonic chromatic scale, and the letter
 # of the very first note.
@@ -36,6 +38,9 @@ FLATTEST, SHARPEST = -8, 10
 # The middle note of the better ones, C♭ major to E major: what may as well be in flats as in B, F♯ or C♯ major is
 # written in flats, where strings are open (common practice, no source).
 MIDDLE = 0.5
+# The harmonic chromatic scales of a key signature go from the lowered second step of its major to the raised fourth of
+# its minor (fifths from its major's tonic).
+LOWERED_SECOND, RAISED_FOURTH = -5, 9
 TURN = 10  # fifths that another layer has to bring (judgement)
 
 
@@ -44,10 +49,10 @@ def in_key(fifth: int, key: int) -> bool:
     return key - 1 <= fifth <= key + 5
 
 
-def ps13(pitches: Sequence[int]) -> tuple[int, ...]:
-    """The first stage of ps13 as it stands: the written note of each MIDI number.
+def ps13(pitches: Sequence[int], moments: Sequence[int] | None = None) -> tuple[int, ...]:
+    """The first stage of ps13: the written note of each MIDI number.
 
-    The numbers are given in order of time, those struck together upwards.
+    The numbers are given in order of time, those struck together upwards. moments: of each (µs); None: no rest.
     """
     if not pitches:
         return ()
@@ -58,20 +63,22 @@ def ps13(pitches: Sequence[int]) -> tuple[int, ...]:
     morphs = [
         [(_STEPS[(chroma - tonic) % 12] + tonics[tonic]) % 7 for tonic in range(12)] for chroma in range(12)
     ]
-    counts = [0] * 12
-    for chroma in chromas[: AFTER - 1]:
-        counts[chroma] += 1
+    rests = [number for number, (one, other) in enumerate(pairwise(moments or ()), 1) if other - one >= REST]
     found = []
-    for number, chroma in enumerate(chromas):
-        if number + AFTER <= len(chromas):
-            counts[chromas[number + AFTER - 1]] += 1
-        if number > BEFORE:
-            counts[chromas[number - BEFORE - 1]] -= 1
-        strength = [0] * 7
-        for tonic, morph in enumerate(morphs[chroma]):
-            strength[morph] += counts[tonic]
-        pedal = _OF_MORPH[strength.index(max(strength))]
-        found.append(fifth_of(pedal, (pitches[number] - pedal.natural + 6) % 12 - 6))
+    for begin, end in pairwise([0, *rests, len(pitches)]):
+        counts = [0] * 12
+        for chroma in chromas[begin : min(begin + AFTER - 1, end)]:
+            counts[chroma] += 1
+        for number in range(begin, end):
+            if number + AFTER <= end:
+                counts[chromas[number + AFTER - 1]] += 1
+            if number - BEFORE > begin:
+                counts[chromas[number - BEFORE - 1]] -= 1
+            strength = [0] * 7
+            for tonic, morph in enumerate(morphs[chromas[number]]):
+                strength[morph] += counts[tonic]
+            pedal = _OF_MORPH[strength.index(max(strength))]
+            found.append(fifth_of(pedal, (pitches[number] - pedal.natural + 6) % 12 - 6))
     return tuple(found)
 
 
@@ -81,22 +88,25 @@ def ordinary(
     """The ordinary spelling of MIDI numbers in order of time (those struck together upwards), as written notes.
 
     What ps13 finds may be right but for the key being twelve fifths off (G♭ for F♯), also for a while. So each attack
-    is laid twelve fifths up or down where its notes lie least outside of those that harp parts are written with. But it
-    goes on in the key of the attack before, unless another one brings `TURN` fifths in all (a best path). Of ways that
-    are as good as each other, the one nearest to the middle.
+    is laid twelve fifths up or down where its notes lie least outside of those that harp parts are written with, and of
+    the chromatic scales of the key signature. But it goes on in the key of the attack before, unless another one brings
+    `TURN` fifths in all (a best path). Of ways that are as good as each other, the one nearest to the middle.
 
     Args:
         pitches: the MIDI numbers.
-        key: fifths of the key signature whose middle is taken instead.
+        key: fifths of the key signature, whose middle is taken then.
         moments: of each note (µs), equal for notes struck together; None: no two are.
     """
-    found = ps13(pitches)
+    found = ps13(pitches, moments)
     if not found:
         return ()
-    low, high, middle = FLATTEST, SHARPEST, MIDDLE
-    if key is not None:
-        # Its notes too, and the leading note of its minor.
-        low, high, middle = min(low, key - 1), max(high, key + 8), key + 2
+    middle = MIDDLE if key is None else key + 2
+    outside, far = {}, {}
+    for fifth in {fifth + shift for fifth in found for shift in _SHIFTS}:
+        outside[fifth] = max(0, FLATTEST - fifth, fifth - SHARPEST)
+        if key is not None:
+            outside[fifth] += max(0, key + LOWERED_SECOND - fifth, fifth - key - RAISED_FOURTH)
+        far[fifth] = abs(fifth - middle)
     starts = [
         number
         for number in range(len(found))
@@ -113,8 +123,8 @@ def ordinary(
             price, away, flats = min(best[place], turned)
             here.append(place if best[place] <= turned else cheapest)
             laid = [fifth + shift for fifth in found[start:end]]
-            price += sum([max(0, low - fifth, fifth - high) for fifth in laid])
-            now.append((price, away + sum([abs(fifth - middle) for fifth in laid]), flats + shift))
+            price += sum([outside[fifth] for fifth in laid])
+            now.append((price, away + sum([far[fifth] for fifth in laid]), flats + shift))
         best = now
         came.append(here)
     place = min(range(len(_SHIFTS)), key=lambda one: best[one])

@@ -19,7 +19,7 @@ from pathlib import Path
 from livepedal.harp import Figures
 from livepedal.harp.fifths import alteration, letter
 from livepedal.music.attacks import gather_held
-from livepedal.music.ordinary import ordinary
+from livepedal.music.ordinary import written
 from livepedal.music.parts import Wanted, choose_parts
 from livepedal.music.song import read_song
 from tests.places import MUSIC
@@ -47,7 +47,7 @@ def measure(path: Path) -> Share:
     figures = Figures.builtin()
     attacks = gather_held(part.events, figures.window.attack, figures.glissando)
     struck = [(attack.us / 1e6, pitch) for attack in attacks for pitch, _ in attack.notes]
-    spelled = ordinary([pitch for _, pitch in struck])
+    spelled = written(attacks)
     by_pitch: dict[int, list[tuple[float, int]]] = {}
     for (seconds, pitch), fifth in zip(struck, spelled, strict=True):
         by_pitch.setdefault(pitch, []).append((seconds, fifth))

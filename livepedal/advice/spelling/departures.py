@@ -27,14 +27,14 @@ FAR_BEFORE = 10_000_000  # µs before, when the pedals were set
 
 
 class Drawback(Enum):
-    """Why a note has another name than the ordinary one: what that name would bring."""
+    """Why notes have other names than the ordinary ones."""
 
-    UNPLAYABLE = "an attack that cannot be played"
-    AUDIBLE = "an audible change"
-    CROSSED = "crossed strings"
-    TIGHT = "a tight change"
-    ASKED = "a spelling that was not asked for"
-    AROUND = "a name that does not fit the notes around it"
+    UNPLAYABLE = "with the ordinary names an attack cannot be played"
+    AUDIBLE = "with the ordinary names a pedal change is audible"
+    CROSSED = "with the ordinary names strings cross"
+    TIGHT = "with the ordinary names a pedal change is tight"
+    ASKED = "another spelling was asked for"
+    AROUND = "the ordinary names do not fit the notes around"
 
 
 @dataclass(frozen=True, slots=True)

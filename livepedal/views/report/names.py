@@ -21,11 +21,7 @@ def name_lines(departures: Sequence[Departure], look: Look, most: int | None = N
             why = ", which no pedal makes" if ordinary in departure.doubles else ""
             names.append(f"{harp} for {ordinary}{why} ({words.counted(count, 'note')})")
         bars = words.bar_span(departure.first_bar, departure.last_bar)
-        why = (
-            f"; the ordinary names would mean {departure.reason.value}"
-            if departure.reason is not None
-            else ""
-        )
+        why = "" if departure.reason is None else f"; {departure.reason.value}"
         yield from look.text(f"{bars}: {', '.join(names)}{why}", 2, hang=2)
     more = len(departures[most:]) if most else 0
     if more:

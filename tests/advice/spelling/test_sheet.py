@@ -194,6 +194,24 @@ def test_scales_are_spelled_as_everybody_writes_them() -> None:
     assert spelled(69, 71, 72, 74, 76, 77, 80, 81) == "A♮ B♮ C♮ D♮ E♮ F♮ G♯ A♮"
 
 
+def test_notes_outside_the_key_signature_are_those_of_its_major_and_minor() -> None:
+    # C♯ minor, four sharps: its dominant has B♯, that one's dominant F𝄪 and A♯ (any primer of music theory, from memory).
+    tonic, dominant, of_dominant = (61, 64, 68), (56, 60, 63), (63, 67, 70)
+    pitches = [*tonic, *dominant, *of_dominant, *dominant] * 8
+    names = [name(fifth) for fifth in ordinary(pitches, 4)]
+    assert names[:9] == ["C♯", "E♮", "G♯", "G♯", "B♯", "D♯", "D♯", "F𝄪", "A♯"]
+    assert names == names[:12] * 8
+
+
+def test_after_a_long_rest_names_are_those_of_the_music_that_follows() -> None:
+    # D major, a rest of twelve seconds, A flat major: the leading note before it is C♯, whatever follows.
+    first, second = [62, 66, 69, 61, 64, 69] * 2, [68, 72, 75, 68, 73, 77] * 6
+    seconds = [*range(12), *range(24, 60)]
+    found = ordinary([*first, *second], moments=[at * 1_000_000 for at in seconds])
+    names = " ".join(name(fifth) for fifth in found)
+    assert names == " ".join(2 * ["D♮ F♯ A♮ C♯ E♮ A♮"] + 6 * ["A♭ C♮ E♭ A♭ D♭ F♮"])
+
+
 @pytest.mark.skipif(not FOLDER.is_dir(), reason="the folder of real music is not here")
 @pytest.mark.parametrize(
     ("file", "least"),
