@@ -55,7 +55,8 @@ class Chapters:
 
     def numbered(self, number: int) -> PastPassage | None:
         """The passage of this number in the history."""
-        return next((past for past in self._passages.values() if past.chapter.number == number), None)
+        with self._lock:
+            return next((past for past in self._passages.values() if past.chapter.number == number), None)
 
     def over(self, question: Question, *, sought: bool = False) -> PastPassage | None:
         """Add a passage that is over; None where it is known already.

@@ -73,8 +73,8 @@ class Nearest:
     def _put(self, key: _Key, asked: _Asked) -> None:
         self._waiting.pop(key, None)
         self._waiting[key] = asked
-        if len(self._waiting) > MOST_WAITING:
-            del self._waiting[next(iter(self._waiting))]
+        for oldest in list(self._waiting)[:-MOST_WAITING]:
+            self._waiting.pop(oldest, None)
         if self.here:
             self._work()
             return
@@ -102,8 +102,11 @@ class Nearest:
             self._work()
 
     def _work(self) -> None:
-        while self._waiting:
-            key, asked = self._waiting.popitem()  # the latest first
+        while keys := list(self._waiting):
+            key = keys[-1]  # the latest first
+            asked = self._waiting.pop(key, None)
+            if asked is None:
+                continue  # another thread has dropped it
             try:
                 self._known[key, asked.until is not None] = asked.case.instead(asked.quarter, asked.until)
             except Exception as error:

@@ -62,11 +62,10 @@ def _goes(placing: Placing, attacks: Sequence[Struck], number: int, tried: int) 
             return True, tried
         further: list[tuple[float, _Way]] = []
         for split in some:
-            rights = _strokes(placing, right, split.right, split.right_again, attack, number)
+            lefts = _strokes(placing, left, split.left, split.left_again, attack, number)
+            rights = lefts and _strokes(placing, right, split.right, split.right_again, attack, number)
             further += [
-                (max(a, b), (place + 1, new_left, new_right))
-                for a, new_left in _strokes(placing, left, split.left, split.left_again, attack, number)
-                for b, new_right in rights
+                (max(a, b), (place + 1, new_left, new_right)) for a, new_left in lefts for b, new_right in rights
             ]
         if not some and attack.failed[number]:
             further = [(0.0, (place + 1, left, right))]

@@ -15,8 +15,9 @@ same notes are a glissando at every tempo: what comes between two notes of a run
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from operator import attrgetter
 
 from livepedal.harp import HarpString, Instrument, Position, Setting
 from livepedal.model.feet.letters import UNSET
@@ -27,6 +28,11 @@ SELDOM = 3  # and one attack in between only so seldom: not at every note, as in
 AT_ONCE = 2  # notes of a run in one attack: fingers are uneven, and a quicker run passes more in a moment
 UNEVEN = 4  # from one note to the next at the most so many times as long as on average
 LONGEST = 64  # notes remembered of a run that turns round again and again
+
+# How far it is from a run to its next note. The same pitch again is the neighbour that doubles it only where nothing
+# else leads there.
+_NEAREST = (*range(1, WIDEST_STEP + 1), 0)
+_notes = attrgetter("notes")
 
 # The string a run stands on (number), and the position of each pedal, UNSET where it did not come by.
 Way = tuple[int, tuple[int, ...]]
@@ -97,27 +103,36 @@ class Runs:
     def hear(self, pitches: Sequence[int], us: int) -> None:
         """Hear the attack so far (upwards, at `us` µs); may be asked again when a note is added."""
         going = list(self.before)
+        ends: dict[int, list[Run]] = {}  # by their last pitch those that may go on
+        for run in (*going, *self._begun):
+            ends.setdefault(run.pitches[-1], []).append(run)
         for up in (True, False):
             for pitch in pitches if up else reversed(pitches):
-                past: Run | None = None
-                best: Run | None = None
-                first = WIDEST_STEP + 2, 0  # the nearest one goes first, then the longest
-                for run in (*going, *self._begun):
-                    away = pitch - run.pitches[-1] if up else run.pitches[-1] - pitch
-                    if away == 0 and run.number == self.number:
-                        continue  # it ends with this very note
-                    # The same pitch again is the neighbour that doubles it only where nothing else leads there.
-                    place = away or WIDEST_STEP + 1, -run.notes
-                    if 0 <= away <= WIDEST_STEP and place < first:
-                        longer = self._on(run, pitch, us, up)
-                        if longer is not None:
-                            past, best, first = run, longer, place
-                if past is not None and past.up is up and past in going:
-                    going.remove(past)
-                if best is not None:
-                    going.append(best)
+                found = self._longest(ends, pitch, us, up)
+                if found is None:
+                    continue
+                run, longer = found
+                if run.up is up and run.notes > 1:  # else it may still go on the other way
+                    going.remove(run)
+                    ends[run.pitches[-1]].remove(run)
+                going.append(longer)
+                ends.setdefault(pitch, []).append(longer)
         self.after = tuple(going)
         self._single = (*self._single_before, *[(pitch, us, self.number) for pitch in pitches])
+
+    def _longest(
+        self, ends: Mapping[int, Sequence[Run]], pitch: int, us: int, up: bool
+    ) -> tuple[Run, Run] | None:
+        """The run that a note goes on with, and that run with the note: the nearest one first, then the longest."""
+        for away in _NEAREST:
+            runs = ends.get(pitch - away if up else pitch + away, ())
+            for run in sorted(runs, key=_notes, reverse=True) if len(runs) > 1 else runs:
+                if away == 0 and run.number == self.number:
+                    continue  # it ends with this very note
+                longer = self._on(run, pitch, us, up)
+                if longer is not None:
+                    return run, longer
+        return None
 
     def glissandi(self) -> tuple[Run, ...]:
         """The glissandi that have a note in the open attack, all of them possible at once on one setting."""

@@ -147,9 +147,7 @@ class Histories:
                 ):
                     for new_right, (first, second, third), beyond in rights:
                         rank = middle if middle > second else second  # for the middle player
-                        share = Share(
-                            struck.us, split.left, split.right, out + beyond, split.rolled, rank <= MARGIN
-                        )
+                        possible = rank <= MARGIN
                         rank *= 1 + AWKWARD * unlike
                         if new_left and new_right and new_left[0].block[-1] > new_right[0].block[0]:
                             rank *= CROSSED
@@ -163,6 +161,9 @@ class Histories:
                             if (other.rank, other.awkward) <= (rank, awkward + unlike):
                                 found[key] = other._replace(strains=strains)
                                 continue
+                        share = Share(
+                            struck.us, split.left, split.right, out + beyond, split.rolled, possible
+                        )
                         shares = share, *history.shares[: LATELY - 1]
                         found[key] = History(strains, rank, awkward + unlike, shares)
         return found

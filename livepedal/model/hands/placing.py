@@ -88,6 +88,7 @@ class Placing:
         slowest = self.players[0]
         self._fingers, self._reach = slowest.fingers, slowest.reach
         self._spread = max(slowest.rolled_reach, slowest.reach)
+        self._times = tuple((player.place, player.place_finger, player.leap) for player in self.players)
         # After so long (µs) a hand can be anywhere, with all its fingers, and has even placed them twice.
         span = self.grips.highest[-1] - self.grips.lowest[0]
         self.anywhere = (
@@ -118,20 +119,24 @@ class Placing:
         return known
 
     def _work_out(self, hand: Hand, block: Block, again: tuple[int, ...], struck: Struck) -> list[Stroke]:
-        us, whole = struck.us, frozenset(block)
+        us, moves = struck.us, struck.figuration
         placed = self._look_back(hand, block, us)
         after, since = placed.hand, placed.since
         if since is None:
             strains = tuple([float(NEVER) if more == NEVER else 0.0 for more in again])
         else:
             gap = max(us - since, 1)
+            _, _, placings, fingers, strings = placed
             strains = tuple(
-                [placed.needed(p, more) / gap for p, more in zip(self.players, again, strict=True)]
+                [
+                    (place * (placings + more) + finger * fingers + leap * strings) / gap
+                    for (place, finger, leap), more in zip(self._times, again, strict=True)
+                ]
             )
         found = [Stroke(after, strains, after[0].strings)]
-        if struck.figuration >= whole and (not after[0].strings or struck.slid >= whole):
+        if moves and moves.issuperset(block) and (not after[0].strings or struck.slid.issuperset(block)):
             limits = struck.limits
-            if struck.together & whole and any(again):
+            if any(again) and not struck.together.isdisjoint(block):
                 limits = tuple([NEVER if a else b for a, b in zip(again, limits, strict=True)])
             found.append(Stroke((Pluck(us, block, 0, 0, 0),), limits, 0))
         return found
