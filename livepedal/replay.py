@@ -210,7 +210,7 @@ class Replay(Screened):
             and not self._playback.passage_open
         ):
             lines.append(line("  livepedal check says whether there are too many pedal changes at once"))
-        text = "the setting, the pedal changes and every finding"
+        text = "the setting, the pedal changes, every finding and every remedy"
         if self._piped:
             text += " of the same input"
         if self._playback.set_within:

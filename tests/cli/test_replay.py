@@ -69,7 +69,7 @@ def test_every_signal_gives_the_terminal_back(how: str) -> None:
         assert b"Traceback" not in terminal.raw
         # The same summary as after q.
         assert "ended at" in terminal.shown()
-        assert "For the setting, the pedal changes and every finding" in terminal.shown()
+        assert "For the setting, the pedal changes, every finding and every remedy" in terminal.shown()
 
 
 def test_a_closed_window_ends_it() -> None:
@@ -194,7 +194,7 @@ def test_ctrl_c_in_line_mode_ends_with_the_summary(number: signal.Signals) -> No
     assert process.returncode == 128 + number
     assert complaints == ""
     assert re.search(r"  ended at \d\.\d\d s of 8\.70 s\n  the working player cannot play [1-9]", said)
-    assert re.fullmatch(r"  livepedal check \S*03-paddle-wheel.mid", said.splitlines()[-1])
+    assert re.fullmatch(r"  livepedal check \S*03-paddle-wheel.mid --all", said.splitlines()[-1])
 
 
 def test_after_the_last_note_it_is_not_called_ended_early() -> None:
@@ -349,7 +349,7 @@ def test_lines_tell_the_advice_on_a_passage_after_it() -> None:
     assert "alone, set D♮ C♮ B♮ | E♮ F♮ G♯ A♮, then " in spelling
     assert ": worth knowing: a pedal moves while its letter rings (a slide)" in worth
     assert ": or bars 1 to 3: give" in other
-    assert re.fullmatch(r"  livepedal check \S*03-paddle-wheel.mid", lines[-1])
+    assert re.fullmatch(r"  livepedal check \S*03-paddle-wheel.mid --all", lines[-1])
 
 
 def test_what_is_over_is_told_by_the_bars_of_its_attacks() -> None:
@@ -381,7 +381,7 @@ def test_the_command_at_the_end_judges_what_was_played() -> None:
     command = shlex.split(lines[-1])
     assert command[:2] == ["livepedal", "check"]
     checked = run(*command[1:])
-    assert checked.stdout == run("check", *OTHERWISE, wheel).stdout
+    assert checked.stdout == run("check", "--all", *OTHERWISE, wheel).stdout
     (number,) = re.findall(r"cannot play (\d+) of", counted)
     assert re.search(rf"relaxed player +{number} ", checked.stdout)
 
@@ -458,7 +458,7 @@ def test_what_was_piped_is_to_be_piped_again() -> None:
     )
     *_, said, command = done.stdout.decode().splitlines()
     assert said.endswith("of the same input:")
-    assert command == "  livepedal check -"
+    assert command == "  livepedal check - --all"
 
 
 def test_lines_are_the_same_every_time() -> None:

@@ -239,7 +239,7 @@ def test_what_went_wrong_is_told_in_words() -> None:
 def test_a_new_passage_does_not_show_the_troubles_of_the_last_one() -> None:
     passage = Passage(4 * SECOND, 5 * SECOND, 5 * SECOND, Verdict.EASY, False, 7, open=True)
     said = section(rows(scene(snapshot=snapshot(passage=passage))), "what went wrong")
-    assert said[0].strip() == "nothing in this passage"
+    assert said[0].strip() == "nothing for the working player"
 
 
 def test_more_rows_tell_more_findings_the_newest_first() -> None:

@@ -17,7 +17,7 @@ from livepedal.advice.remedies.places import LOOKBACK, HardPlace
 from livepedal.advice.remedies.remedy import ChangedNote, Hard, PlaceAdvice, Remedy, RemedyKind
 from livepedal.advice.remedies.second import SecondSearch
 from livepedal.advice.remedies.starting import rest_for, setting_for
-from livepedal.advice.remedies.tempo import HALF, SLOWEST, fastest, margin
+from livepedal.advice.remedies.tempo import HALF, SLOWEST, Limit, fastest
 from livepedal.advice.remedies.trial import Changes, Excerpt, Forks, Run, Survey, Trial
 from livepedal.model.findings import Layer, Outcome
 from livepedal.model.hands.nearest_setting import nearest_glissando
@@ -151,8 +151,8 @@ class InPlace:
         border = self.fastest_speed = fastest(self._manages, lowest, guess=self.fastest_speed)
         if border is None:
             return
-        with_room = margin(self.trial, self._slower, Stretch(place.start, place.end), border)
-        speed = self.advised_speed = with_room(border)
+        limit = Limit.above(self.trial, self._slower, Stretch(place.start, place.end), border)
+        speed = self.advised_speed = limit.with_room(border)
         if speed < HALF:
             return
         end, since = self.trial.at(place.end), max(place.first, place.since)
@@ -167,9 +167,11 @@ class InPlace:
         if audible and mine.stop - place.first <= MOST_FOR_QUIET:
             quiet = fastest(lambda slower: slower < speed and self._quiet(slower, mine), HALF)
         if quiet is not None:
-            quiet = with_room(quiet)
+            quiet = limit.with_room(quiet)
         share = None if quiet is None or quiet < HALF else Fraction(quiet, WRITTEN)
-        yield slowed(place.start, place.end, speed, audible, share, others)
+        found = slowed(place.start, place.end, speed, audible, share, others)
+        just = None if limit.attack is None or speed == border else self.trial.attacks[limit.attack].us
+        yield replace(found, border=Fraction(border, WRITTEN), limit=just)
 
     def _quiet(self, speed: int, mine: range) -> bool:
         """Whether no pedal is heard in these attacks at a speed."""

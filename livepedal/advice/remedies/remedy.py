@@ -40,6 +40,8 @@ class Remedy:
     Attributes:
         start, end: the music that it changes (µs).
         ratio: the tempo, as a share of the written one.
+        border: the tempo that would only just do.
+        limit: the moment of the attack that allows no faster one (µs), where there is room for an uneven hand.
         audible: attacks that still need an audible pedal change.
         quiet: the fastest tempo without one, if it is still a remedy.
         setting: the setting to start with.
@@ -57,6 +59,8 @@ class Remedy:
     end: int
     cost: Fraction
     ratio: Fraction | None = None
+    border: Fraction | None = None
+    limit: int | None = None
     audible: int = 0
     quiet: Fraction | None = None
     setting: Setting | None = None

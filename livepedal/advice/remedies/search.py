@@ -189,6 +189,10 @@ class _Part:
                 passage = passage_at(self.survey.passages, load.start)
                 self._too_much.setdefault(number, {}).setdefault(passage, []).append(load)
         self.tempos = self._borne(self.tempos, whole=True)
+        as_written = tuple(PlayerTempo(player.name, WRITTEN) for player in trial.players)
+        for passage in [passage for some in self._too_much.values() for passage in some]:
+            self._tempos.setdefault(passage, as_written)
+        self._tempos = {passage: self._borne(tempos, passage) for passage, tempos in self._tempos.items()}
         for load in loads:
             passage = passage_at(self.survey.passages, load.start)
             self._tell(passage, self._slower(self._heavy, load, passage))
@@ -217,8 +221,12 @@ class _Part:
             start = max(passage.start, bars_around(load.start, self.time_map)[0])
             spans.insert(0, Stretch(start, min(passage.end, bars_around(load.end, self.time_map)[1])))
         speed = None
+        # At another tempo the plan is another one, so a faster tempo may be known than is found here.
+        known = max((one.speed or 0 for one in self._tempos_of(passage)[trial.number :][:1]), default=0)
         for span in spans:
             speed = heavy.speed(trial.number, passage, [load], SLOWEST, span)
+            if span is spans[-1] and known >= HALF:
+                speed = max(speed or 0, known)
             if speed is not None and speed >= HALF:
                 attacks = range(trial.at(passage.start), trial.at(passage.end + 1))
                 before = self._run.before(attacks.start)
@@ -235,18 +243,15 @@ class _Part:
             PassageAdvice(
                 passage.start,
                 passage.end,
-                self.tempos if len(self.survey.passages) == 1 else self._tempos_of(passage),
+                self._tempos_of(passage),
                 tuple(sorted(self.advised[passage], key=lambda advice: advice.start)),
             )
             for passage in sorted(self.advised, key=lambda passage: passage.start)
         )
 
     def _tempos_of(self, passage: Passage) -> tuple[PlayerTempo, ...]:
-        """How fast each player manages one of several passages."""
-        tempos = self._tempos.get(passage, ())
-        if not tempos and any(passage in some for some in self._too_much.values()):
-            tempos = tuple(PlayerTempo(player.name, WRITTEN) for player in self.trial.players)
-        return self._borne(tempos, passage) if tempos else ()
+        """How fast each player manages a passage, where any has trouble with it."""
+        return self.tempos if len(self.survey.passages) == 1 else self._tempos.get(passage, ())
 
 
 def slowed_as_judged(trial: Trial, music: Excerpt, slower: Stretch) -> Remedy:

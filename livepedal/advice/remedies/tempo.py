@@ -71,25 +71,39 @@ def next_faster(speed: int) -> int:
     return speed + (STEP if speed >= HALF else FINE)
 
 
-def margin(trial: Trial, music: Excerpt, slower: Stretch, border: int) -> Callable[[int], int]:
-    """Makes speeds slower by so much that there is room for an uneven hand.
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """What keeps some music from being faster.
 
-    Args:
-        trial: the whole.
-        music: judged for the first trouble at the next faster speed, and the time it needs.
-        slower: which music is slower, whatever its speed.
-        border: the fastest speed (thousandths) that is managed.
+    Attributes:
+        attack: the number of the first attack in trouble at the next faster speed.
+        needed: the time that it needs (µs); 0: it is not about time.
+        uneven: how much a hand is early or late (µs).
     """
-    above = replace(slower, speed=next_faster(border))
-    needed = trial.needed(music, above) if border < WRITTEN else 0
 
-    def with_room(speed: int) -> int:
-        if not needed:
+    attack: int | None
+    needed: int
+    uneven: int
+
+    @classmethod
+    def above(cls, trial: Trial, music: Excerpt, slower: Stretch, border: int) -> Limit:
+        """The limit of some music.
+
+        Args:
+            trial: the whole.
+            music: what is judged of it.
+            slower: which music is slower, whatever its speed.
+            border: the fastest speed (thousandths, slower than written) that is managed.
+        """
+        attack, needed = trial.needed(music, replace(slower, speed=next_faster(border)))
+        return cls(attack, needed, trial.figures.tempo.uneven)
+
+    def with_room(self, speed: int) -> int:
+        """A speed made so much slower that there is room for an uneven hand."""
+        if not self.needed:
             return speed
         step = STEP if speed >= HALF else FINE
-        return speed * needed // (needed + 2 * trial.figures.tempo.uneven) // step * step
-
-    return with_room
+        return speed * self.needed // (self.needed + 2 * self.uneven) // step * step
 
 
 def fastest(
@@ -175,7 +189,7 @@ def tempos_of(
         speed, audible = known, 0
         if known is not None and known < WRITTEN:
             guesses[number] = known
-            speed = margin(trial, music, slower, known)(known)
+            speed = Limit.above(trial, music, slower, known).with_room(known)
             if found and found[-1].speed is not None:
                 speed = max(speed, found[-1].speed)
             if speed >= HALF:

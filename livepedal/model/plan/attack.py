@@ -1,9 +1,11 @@
 """One attack in the search for the plan: the states after it, from those before, the best first.
 
-States are looked at in the order of the least that a whole path through them can cost (prepared.py), and no way to
-play the attack before its turn comes. Where the first way from a state cannot be played free of slides and hurry, the
-least that either foot has to pay there is worked out once, over all its ways: whatever way is taken from there costs
-as much.
+States are looked at in the order of the least that a whole path through them can cost (prepared.py). From each the
+cheapest choice of strings is looked at first, and the others only if that one may not be the best. What one foot can do
+from where it stands is worked out once for all states that have it stand so.
+
+An attack may be given up for the next one, which the verdict says cannot be played: then the next is counted, which it
+is anyway, and this one as well only if the next is given up too.
 """
 
 from __future__ import annotations
@@ -16,7 +18,7 @@ from livepedal.harp import Pedal
 from livepedal.model.feet.chords import Way
 from livepedal.model.plan.footwork import Footwork, Kinds, Step
 from livepedal.model.plan.prepared import Music
-from livepedal.model.plan.prices import CHANGE, IMPOSSIBLE, NEVER
+from livepedal.model.plan.prices import CHANGE, IMPOSSIBLE
 from livepedal.model.plan.stands import FootState, Moves, OneOf, Stand
 
 COMPARED = 12  # a state is held against so many of the best ones
@@ -72,10 +74,24 @@ class _Ways:
 
 
 # What is still to be looked at, in order: the least that it can cost, a running number, the place of its state, the
-# number of its choice, who makes the changes, which of the ways of each foot, and the price so far with these ways; no
-# price and none of these where nobody has looked at what the feet can do.
-_Pair: TypeAlias = tuple[int, _Way, _Way]
-_Todo: TypeAlias = tuple[int, int, int, int, int, int, int, _Pair | None]
+# number of its choice, and one pair of the ways of the feet; None where nobody has looked at what the feet can do.
+_Todo: TypeAlias = tuple[int, int, int, int, "_Pair | None"]
+
+
+class _Pair(NamedTuple):
+    """What the feet do for one choice, each one of its ways.
+
+    price: of the path with that; given_up: how many attacks it gives up; can, left_at, right_at: all that the feet can
+    do, and the places of these ways there.
+    """
+
+    price: int
+    given_up: int
+    left: _Way
+    right: _Way
+    can: tuple[_Ways, _Ways]
+    left_at: int
+    right_at: int
 
 
 class AttackStep:
@@ -109,7 +125,6 @@ class AttackStep:
         self.looked = 0
         self._one_of: OneOf = {}
         self._known: tuple[dict[tuple[FootState, Way], _Ways], ...] = ({}, {})
-        self._can: dict[tuple[int, int], list[tuple[_Ways, _Ways]]] = {}
         self._costs: dict[tuple[FootState, FootState], int] = {}
         moment = work.quiet(number)
         settled: dict[FootState, FootState] = {}
@@ -119,10 +134,7 @@ class AttackStep:
                     quiet = work.cut(foot, moment)
                     settled[foot] = self._one_of.setdefault(quiet.key, quiet)
         self._feet = [(settled[state.left], settled[state.right]) for state in states]
-        self._floors: dict[int, int] = {}  # what the feet of a state have to pay at the least
-        self._todo: list[_Todo] = [
-            (state.least, place, place, 0, 0, 0, 0, None) for place, state in enumerate(states)
-        ]
+        self._todo: list[_Todo] = [(state.least, place, place, 0, None) for place, state in enumerate(states)]
         self._serial = len(states)
         heapify(self._todo)
 
@@ -139,7 +151,7 @@ class AttackStep:
         kept: list[State] = []
         standing: dict[tuple[Stand, Stand], int] = {}
         while self._todo:
-            least, _, place, number, who, left_at, right_at, pair = heappop(self._todo)
+            least, _, place, number, pair = heappop(self._todo)
             if least >= limit:
                 break
             if pair is None:
@@ -147,10 +159,12 @@ class AttackStep:
                     return [], False
                 self._look(place, number)
                 continue
-            price, left, right = pair
-            self._go_on(place, number, who, left_at, right_at)
+            price, given_up, left, right, can, left_at, right_at = pair
+            # The pairs that cost more than this one, so that each is met once.
+            self._push(place, number, can, left_at, right_at + 1)
+            if right_at == 0:
+                self._push(place, number, can, left_at + 1, 0)
             feet = left.foot, right.foot
-            given_up = self._given_up(place, left, right)
             if (*feet, given_up) in seen:
                 continue
             seen.add((*feet, given_up))
@@ -170,78 +184,41 @@ class AttackStep:
                 return kept, False
         return kept, True
 
-    def _goes_on(self, *feet: FootState) -> bool:
-        """Whether the feet can play the next attack."""
-        number, work = self.number + 1, self.work
-        quiet = [work.cut(foot, work.quiet(number)) for foot in feet]
-        return any(
-            all(
-                next(work.steps(foot, way, group.turn(foot.stand, way), group, number, self._one_of), None)
-                for foot, way, group in zip(quiet, (left, right), self.music.groups, strict=True)
-            )
-            for _, left, right in self.music.choices[number]
-        )
-
-    def _untold(self, place: int, number: int) -> None:
-        """One more choice is to be looked at, from one state."""
-        self._serial += 1
-        heappush(self._todo, (self._least(place, number), self._serial, place, number, 0, 0, 0, None))
-
     def _look(self, place: int, number: int) -> None:
-        """Look at what the feet can do with one choice, from one state."""
-        if number and place not in self._floors:
-            self._floors[place] = self._floor(*self._feet[place])
-            self._untold(place, number)
-            return
-        self.looked += 1
-        if number + 1 < len(self.choices):
-            self._untold(place, number + 1)
-        for who in range(len(self._feet_can(place, number))):
-            self._push_pair(place, number, who, 0, 0)
-
-    def _least(self, place: int, number: int) -> int:
-        """The least that a path with this choice from this state can cost."""
-        price = self.states[place].price + IMPOSSIBLE * self.fails + self.choices[number].price
-        return price + self.rest + self._floors.get(place, 0)
-
-    def _given_up(self, place: int, left: _Way, right: _Way) -> int:
-        """How many attacks are given up, this one included, if the feet of a state do that."""
-        now = left.given_up or right.given_up or self.music.left_out[self.number]
-        return self.states[place].given_up + now
-
-    def _push_pair(self, place: int, number: int, who: int, left_at: int, right_at: int) -> None:
-        """The feet do these of what they can, if there are so many."""
-        lefts, rights = self._feet_can(place, number)[who]
-        mine, its = lefts.at(left_at), rights.at(right_at)
-        if mine is not None and its is not None:
-            state = self.states[place]
-            more = self._given_up(place, mine, its) - state.price // IMPOSSIBLE
-            if more > self.fails and self.instead and self._goes_on(mine.foot, its.foot):
-                more -= 1
-            price = state.price + IMPOSSIBLE * max(self.fails, more)
-            price += self.choices[number].price + mine.price + its.price
+        """Look at what the feet can do from one state: with the first choice, then with all others."""
+        choices = self.choices
+        numbers = range(number, len(choices) if number else 1)
+        if not number and len(choices) > 1:
             self._serial += 1
-            least = price + self.rest + mine.more + its.more
-            heappush(
-                self._todo, (least, self._serial, place, number, who, left_at, right_at, (price, mine, its))
-            )
+            least = self.states[place].price + IMPOSSIBLE * self.fails + choices[1].price + self.rest
+            heappush(self._todo, (least, self._serial, place, 1, None))
+        for number in numbers:
+            self.looked += 1
+            for can in self._feet_can(place, number):
+                self._push(place, number, can, 0, 0)
 
-    def _go_on(self, place: int, number: int, who: int, left_at: int, right_at: int) -> None:
-        """The pairs that cost more than this one, so that each is met once."""
-        self._push_pair(place, number, who, left_at, right_at + 1)
-        if right_at == 0:
-            self._push_pair(place, number, who, left_at + 1, 0)
+    def _push(self, place: int, number: int, can: tuple[_Ways, _Ways], left_at: int, right_at: int) -> None:
+        """The feet do these of what they can, if there are so many."""
+        left, right = can[0].at(left_at), can[1].at(right_at)
+        if left is None or right is None:
+            return
+        state = self.states[place]
+        given_up = state.given_up + (left.given_up or right.given_up or self.music.left_out[self.number])
+        more = given_up - state.price // IMPOSSIBLE
+        if more > self.fails and self.instead:
+            more -= 1
+        price = state.price + IMPOSSIBLE * max(self.fails, more)
+        price += self.choices[number].price + left.price + right.price
+        self._serial += 1
+        pair = _Pair(price, given_up, left, right, can, left_at, right_at)
+        heappush(self._todo, (price + self.rest + left.more + right.more, self._serial, place, number, pair))
 
-    def _feet_can(self, place: int, number: int) -> list[tuple[_Ways, _Ways]]:
+    def _feet_can(self, place: int, number: int) -> Iterator[tuple[_Ways, _Ways]]:
         """What the feet can do with a choice, each for itself, and where they may reach across also for each other."""
-        known = self._can.get((place, number))
-        if known is None:
-            choice, (left, right) = self.choices[number], self._feet[place]
-            known = [(self._ways(0, left, choice.left), self._ways(1, right, choice.right))]
-            if self.work.across:
-                known += self._across(left, choice.left, right, choice.right)
-            self._can[place, number] = known
-        return known
+        choice, (left, right) = self.choices[number], self._feet[place]
+        yield self._ways(0, left, choice.left), self._ways(1, right, choice.right)
+        if self.work.across:
+            yield from self._across(left, choice.left, right, choice.right)
 
     def _across(self, left: FootState, way: Way, right: FootState, its: Way) -> Iterator[tuple[_Ways, _Ways]]:
         """What the feet can do where the left one moves E, or the right one B, or both do."""
@@ -295,20 +272,6 @@ class AttackStep:
         more, new, moves = step
         ahead = self.music.ahead(self.number + 1, foot_number, new.stand)
         return _Way(price + more, ahead, new, moves, given_up)
-
-    def _floor(self, left: FootState, right: FootState) -> int:
-        """What the feet have to pay at the least, whatever they play."""
-        floor = 0
-        if self.work.across:
-            return 0  # the other foot may spare it that
-        for foot_number, foot in enumerate((left, right)):
-            found = [
-                done.price + done.more
-                for way in self.music.foot_ways[self.number][foot_number]
-                if (done := self._ways(foot_number, foot, way).at(0)) is not None
-            ]
-            floor += min(found, default=NEVER)
-        return floor
 
     def _worse(self, feet: tuple[FootState, FootState], price: int, given_up: int, kept: list[State]) -> bool:
         """Whether a better one of the states kept can turn itself into this one."""

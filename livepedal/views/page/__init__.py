@@ -63,9 +63,8 @@ class PartPage:
         self.whole = ""
         if advice is not None and advice.tempos and advice.passages:
             steady = self.teller.steady(advice.passages[0].start, advice.passages[-1].end)
-            rows = self.teller.tempos(advice.tempos, steady)
-            paces = "; ".join(f"{player} player {says}" for player, says in rows)
-            self.whole = f"{self.teller.how_fast('all of it', steady)}: {paces}"
+            head, rows = self.teller.how_fast("all of it", advice.tempos, steady)
+            self.whole = f"{head} {'; '.join(f'{player} player {says}' for player, says in rows)}".rstrip()
 
 
 def to_bytes(

@@ -8,6 +8,8 @@ from itertools import groupby
 from operator import itemgetter
 
 from livepedal.advice.judging.report import PartReport
+from livepedal.model.findings import Outcome, Verdict
+from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.lines import Line, Span, Tone, badge_of, line
 from livepedal.views.signs import Signs
@@ -100,6 +102,8 @@ class Look:
     def headline(self, part: PartReport, file_name: str, only: str = "") -> Line:
         """A part's verdict, which may hold `only` "as written", and its name."""
         verdict = f"{part.verdict.word} {only}".rstrip().upper()
+        if part.verdict is Verdict.PLAYABLE and part.outcome is Outcome.CANNOT:
+            verdict += f", BUT NOT FOR THE {clean(part.player).upper()} PLAYER"
         return line(
             (f" {self.signs.shapes[part.verdict]} {verdict} ", badge_of(part.verdict)),
             (f" {self.signs.write(words.title(file_name, part.name))}", Tone.STRONG),

@@ -14,6 +14,10 @@ from livepedal.views import words
 from livepedal.views.lines import Line
 from livepedal.views.report.look import Look
 
+IN_A_ROW = (
+    "The times in a finding leave out the attacks before it that failed; a tempo has to make time for all of them."
+)
+
 
 def remedy_lines(part: CheckedPart, look: Look) -> Iterator[Line]:
     """The remedies of a part: all of them, or the best of each place."""
@@ -42,8 +46,10 @@ def remedy_lines(part: CheckedPart, look: Look) -> Iterator[Line]:
         yield from look.text(text, 2)
     if any(place.remedies for place in places):
         more = sum(max(0, len(place.remedies) - 1) for place in places)
-        hint = f" {words.counted(more, 'more remedy')}: add --all." if more and not look.every else ""
-        yield from look.faint(f"Each of these was tried in its place and found playable.{hint}")
+        hint = f" To see {words.counted(more, 'more remedy')}, add --all." if more and not look.every else ""
+        yield from look.faint(f"Each remedy was tried in its place and found playable.{hint}")
+    if any(len(place.troubles) > 1 and any(one.limit for one in place.remedies) for place in places):
+        yield from look.faint(IN_A_ROW)
 
 
 def _tempos(
@@ -58,10 +64,10 @@ def _tempos(
     """How fast each player manages something, a row each."""
     if not tempos:
         return
-    written = teller.steady(start, end)
-    yield from look.text(f"{teller.how_fast(what, written)}:", 2)
+    head, found = teller.how_fast(what, tempos, teller.steady(start, end))
+    yield from look.text(head, 2)
     rows = []
-    for player, says in teller.tempos(tempos, written):
+    for player, says in found:
         tone, name = look.chosen(player, part.player)
         rows.append((tone, (name, says)))
     yield from islice(look.table(("", ""), rows, texts=2, level=2), 1, None)

@@ -134,7 +134,8 @@ def _counts(part: PartReport, look: Look) -> Iterator[Line]:
     rows = []
     for count in part.counts:
         tone, name = look.chosen(count.player, part.player)
-        cells = (name, count.unplayable, count.audible, count.changes, count.too_much)
+        cannot = count.unplayable or ("too much" if count.too_much else 0)
+        cells = (name, cannot, count.audible, count.changes, count.too_much)
         rows.append((tone, cells if loaded else cells[:-1]))
     yield from look.table([*heads, "too much"] if loaded else heads, rows)
     if loaded:
