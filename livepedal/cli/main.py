@@ -5,7 +5,8 @@ wrongly. Ended by a signal it is 128 and the signal's number, as usual. Every fa
 standard error; tracebacks are for those who ask with --debug.
 
 Starting quickly matters in scripts and in the hand, so whatever a command does not need is imported where it
-is needed.
+is needed. That, too, is why this is argparse: click takes 37 ms more to import (45 against 7), has no options that
+exclude each other, and could replace about 200 lines here at the most.
 """
 
 from __future__ import annotations
@@ -123,7 +124,6 @@ _COMPLAINTS = (
     (r"argument (\S+): expected (?:one|at least one) argument", r"\1 needs a value after it"),
     (r"argument (\S+): not allowed with argument (\S+)", r"\1 and \2 cannot be used together; give one of them"),
     (r"argument (\S+): ignored explicit argument .+", r"\1 takes no value"),
-    (r"argument (--?\S+): invalid choice: (.+) \(choose from (.+)\)", r"\1 is one of \3, not \2"),
     (r"argument \S+: invalid choice: (.+) \(choose from (.+)\)", r"\1 is none of \2"),
 )
 # What can be missing, where its name alone does not say it.
