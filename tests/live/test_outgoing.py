@@ -168,7 +168,7 @@ def test_a_passage_is_heard_again_as_played_then_slower_then_stopped() -> None:
     past.ratio = remedy.ratio
     assert remedy.ratio is not None
     assert remedy.ratio < 1
-    assert again.press(past).startswith("passage 2 as it was played; a again: at ")
+    assert again.press(past).startswith("passage 2 as it was played; a again plays it at ")
     synth.sent.clear()
     assert again.press(past).endswith("% of the tempo; a stops it")
     slower = [(due - synth.sent[0][0]) * remedy.ratio for due, _ in synth.sent]

@@ -70,6 +70,7 @@ class NoteReader:
         if not chord:
             self._main(note.voice, cursor.last)
         cursor.mine.notes.append(note)
+        cursor.all.notes = max(cursor.all.notes, end)
         for notations in element.findall("notations"):
             self._notations(notations)
 

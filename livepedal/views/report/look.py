@@ -42,8 +42,8 @@ class Look:
         if hang is None:
             hang = cells(start[0])
         rows = [text] if self.width is None else folded(text, max(self.width, 30), cells(start[0]), hang)
-        for number, row in enumerate(rows):
-            yield line(" " * hang if number else start, (row, tone))
+        yield line(start, (rows[0], tone))
+        yield from (line((row, tone)) for row in rows[1:])
 
     def text(self, text: str, level: int = 1, tone: Tone = Tone.PLAIN, hang: int = 0) -> Iterator[Line]:
         """A text, indented by level; further rows begin `hang` columns further in."""
