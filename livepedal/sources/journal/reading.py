@@ -44,6 +44,15 @@ def read_journal(path: Path) -> Journal:
         raise LivepedalError(
             f"{clean(str(path), 500)} cannot be read ({reason}); check the path and its permissions."
         ) from None
+    return parsed(path, data)
+
+
+def parsed(path: Path, data: bytes) -> Journal:
+    """A journal of these bytes, whose path tells when it began if they do not.
+
+    Raises:
+        LivepedalError: as `read_journal`.
+    """
     lines = data.split(b"\n")
     cut = lines.pop()
     if not lines and cut.startswith(FORMAT.encode()):

@@ -12,8 +12,8 @@ from dataclasses import asdict
 from pathlib import Path
 
 from livepedal.errors import LivepedalError
-from livepedal.sources.journal.reading import read_journal
-from livepedal.sources.journal.records import FORMAT, VERSION, Header, Heard, Record
+from livepedal.sources.journal.reading import parsed, read_journal
+from livepedal.sources.journal.records import FORMAT, VERSION, Header, Heard, Journal, Record
 from livepedal.sources.text import clean
 
 # Bytes above which a system exclusive message is cut; nothing is judged by what it holds.
@@ -45,7 +45,7 @@ class JournalWriter:
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             # Without O_BINARY Windows would write each line with two bytes at its end.
-            flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0)
+            flags = os.O_RDWR | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0)
             self._file: int | None = os.open(path, flags, 0o600)
         except OSError as error:
             reason = clean(error.strerror or str(error))
@@ -75,6 +75,18 @@ class JournalWriter:
         """Write what waits, if there is room now."""
         if self.waiting:
             self._write(b"")
+
+    def read_back(self) -> Journal:
+        """All that was written, and what waits; while nobody writes.
+
+        Raises:
+            LivepedalError: it is not complete.
+        """
+        if self._file is None or self.lost:
+            raise LivepedalError(f"the journal {clean(str(self.path), 500)} is not complete.")
+        size = os.lseek(self._file, 0, os.SEEK_END)
+        os.lseek(self._file, 0, os.SEEK_SET)
+        return parsed(self.path, os.read(self._file, size) + self.waiting)
 
     def sync(self) -> None:
         """Bring what was written to the disk itself. May take long; may be called from another thread."""

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import io
 import json
+import random
 import re
 import subprocess
 import sys
+from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
+from itertools import combinations
 from pathlib import Path
 
 import mido
@@ -104,6 +107,46 @@ def test_a_bar_put_in_shifts_the_rest() -> None:
         (3, 4),
     ]
     assert [p.same for p in pairs] == [True, False, True, True]
+
+
+def test_a_bar_put_in_where_every_other_bar_was_revised_shifts_the_rest() -> None:
+    before = [bar(1, 60, 62, 64), bar(2, 65, 67, 69), bar(3, 71, 72, 74)]
+    after = [bar(1, 60, 62, 63), bar(2, 50), bar(3, 65, 67, 68), bar(4, 71, 72, 73)]
+    for old, new, expected in (
+        (before, after, [(1, 1), (None, 2), (2, 3), (3, 4)]),
+        (after, before, [(1, 1), (2, None), (3, 2), (4, 3)]),
+        # As many bars, since one was put in and another taken out.
+        (before, after[:3], [(1, 1), (None, 2), (2, 3), (3, None)]),
+    ):
+        pairs = line_up(old, new)
+        assert [(p.before and p.before.bar, p.after and p.after.bar) for p in pairs] == expected
+
+
+def test_bars_are_lined_up_with_the_fewest_notes_that_differ() -> None:
+    """Against all ways to pair a few bars in order."""
+    rng = random.Random(1)
+
+    def ways(a: int, b: int) -> Iterator[list[tuple[int, int]]]:
+        for count in range(min(a, b) + 1):
+            for old in combinations(range(a), count):
+                yield from ([*zip(old, new, strict=True)] for new in combinations(range(b), count))
+
+    def differ(one: BarOutlook, other: BarOutlook) -> Fraction:
+        same = len({*one.notes} & {*other.notes})
+        return 1 - Fraction(same, max(len(one.notes), len(other.notes)))
+
+    for _ in range(100):
+        old, new = (
+            [bar(n, *rng.choices(range(60, 64), k=rng.randint(1, 3))) for n in range(rng.randint(0, 4))]
+            for _ in range(2)
+        )
+
+        def cost(pairs: list[tuple[int, int]], old: list[BarOutlook] = old, new: list[BarOutlook] = new) -> Fraction:
+            left = len(old) + len(new) - 2 * len(pairs)
+            return sum((differ(old[a], new[b]) for a, b in pairs), Fraction(left, 2))
+
+        found = [(p.before.bar, p.after.bar) for p in line_up(old, new) if p.before and p.after]
+        assert cost(found) == min(map(cost, ways(len(old), len(new))))
 
 
 def test_music_where_there_was_none_is_not_worse_by_itself() -> None:
