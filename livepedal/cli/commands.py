@@ -184,7 +184,7 @@ COMMANDS = (
     ),
     Subcommand(
         "schema",
-        "main.schema",
+        "manual.schema",
         "print the JSON Schema of a command's --json output",
         "Print the JSON Schema (draft 2020-12) of a command's --json output.",
         (
