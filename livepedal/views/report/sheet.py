@@ -117,12 +117,9 @@ def _proposed(sheet: Sheet, look: Look) -> Iterator[Line]:
         yield ()
     else:
         # The spelling above is chosen note by note, so it may be better than either key.
-        outdone = sheet.cost.order < proposal.after.order
-        against = ", but less than the spelling above" if outdone else ""
+        against = ", but less than the spelling above" if sheet.cost.order < proposal.after.order else ""
         yield from look.heading(f"Another written key saves work{against}")
         texts.append(_proposal(proposal))
-        if outdone:
-            texts.append(f"Compared with that, the spelling above has {saved(proposal.after, sheet.cost)}.")
     if sheet.departures:
         texts += _ordinary(sheet, plain)
     for text in texts:
