@@ -204,6 +204,9 @@ class Metre:
     def length(self, us: int) -> int:
         return 500 * MS
 
+    def bar_length(self, us: int) -> int:
+        return 2000 * MS
+
 
 def test_a_change_goes_into_the_rest_or_on_the_bar_line_or_on_the_beat() -> None:
     # harpists: in the rest, at the bar line, at the beginning of the beat before (common practice, no source)
