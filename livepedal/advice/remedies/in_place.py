@@ -170,8 +170,10 @@ class InPlace:
             quiet = limit.with_room(quiet)
         share = None if quiet is None or quiet < HALF else Fraction(quiet, WRITTEN)
         found = slowed(place.start, place.end, speed, audible, share, others)
-        just = None if limit.attack is None or speed == border else self.trial.attacks[limit.attack].us
-        yield replace(found, border=Fraction(border, WRITTEN), limit=just)
+        if limit.attack is not None and speed < border:
+            us = self.trial.attacks[limit.attack].us
+            found = replace(found, limit=(us, Fraction(border, WRITTEN)))
+        yield found
 
     def _quiet(self, speed: int, mine: range) -> bool:
         """Whether no pedal is heard in these attacks at a speed."""

@@ -30,9 +30,7 @@ from livepedal.model.load import Load
 if TYPE_CHECKING:
     from livepedal.advice.remedies.heavy import Heavy
 
-MOST_PARTED = (
-    40  # troubles of a place that is looked at piece by piece; where there are more, it is other music
-)
+MOST_PARTED = 40  # troubles of a place that is parted; where there are more, it is other music
 BUDGET_EACH = 20  # and for all places, so many times the attacks of the part
 
 

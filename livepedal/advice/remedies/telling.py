@@ -100,9 +100,9 @@ class Teller:
 
     def _tempo(self, remedy: Remedy) -> str:
         text = f"play {self.bars(remedy.start, remedy.end)} {self.pace(remedy)}"
-        if remedy.limit is not None and remedy.border is not None:
-            border, limit = percent_of(remedy.border), self.at(remedy.limit)
-            text += f", with a little to spare: at {border} {limit} is only just in time"
+        if remedy.limit is not None:
+            us, share = remedy.limit
+            text += f", with a little to spare: at {percent_of(share)} {self.at(us)} is only just in time"
         if faults := self.audible(remedy):
             text += f"; playable{faults}"
         if remedy.others:
@@ -195,8 +195,10 @@ class Teller:
     ) -> tuple[str, list[tuple[str, str]]]:
         """How fast something can be played: a sentence, and for each player what `tempos` says.
 
-        The sentence is all there is to say where nobody can play it.
+        The sentence is all there is to say where nobody can play it; without tempos there is nothing to say.
         """
+        if not tempos:
+            return "", []
         mark = "" if written is None else f" (written at ♩ = {round(written)})"
         if not any(tempo.sensible for tempo in tempos):
             return f"No player can play {what} even at half the tempo{mark}", []

@@ -3,11 +3,10 @@
 The search knows in which order each foot can make its changes, and between which moments (`Due`). Within that a change
 goes where harpists make it (common practice, no source; printed parts have a whole setting in the rest before an
 entry), a beat or more before the attack that needs it where that is possible: in the last rest of at least a bar; else
-in one of at least a beat in the bar before; on a bar line or beat of the rest, else a bar before its end or at its
-beginning; else on the last bar line; else on the last beat. Where there is none of these, or the music does not say its
-metre, it goes as soon as its string allows. Where the left and the right foot have changes for attacks within a beat of
-each other, both are made together if they can be (of the printed changes with the same bar that were looked at all are
-such pairs).
+in one of at least a beat in the bar before; on a bar line or beat of the rest, else at its beginning; else on the last
+bar line; else on the last beat. Where there is none of these, or the music does not say its metre, it goes as soon as
+its string allows. Where the left and the right foot have changes for attacks within a beat of each other, both are made
+together if they can be (of the printed changes with the same bar that were looked at all are such pairs).
 """
 
 from __future__ import annotations
@@ -120,8 +119,8 @@ class Moments:
         for number in reversed(range(bisect_left(self._until, low + 1), bisect_left(self._since, high + 1))):
             begin, end = self._since[number], self._until[number]
             if end - begin >= (beat if found is None and end > high - bar else bar):
-                line = self._line(max(low, begin), min(high, end - 1))
-                found = line or max(low, begin, min(high, end - bar))
+                last = min(high, end - 1)
+                found = self._line(max(low, begin), last) or max(low, begin, last - bar)
                 if end - begin >= bar:
                     break
         return found
@@ -242,8 +241,9 @@ class Timing:
                 spans = self._span(lefts, place), self._span(rights, number)
                 low, high = max(low for low, _ in spans), min(high for _, high in spans)
                 if low <= high:
-                    due = min(left.attack, right.attack)
-                    left.at = right.at = self.moments.best(low, high, due)
+                    mine = [at for at in (left.at, right.at) if low <= at <= high]
+                    best = self.moments.best(low, high, min(left.attack, right.attack))
+                    left.at = right.at = min(mine, default=best)
                     first = number + 1
                     break
 

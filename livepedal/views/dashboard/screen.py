@@ -168,7 +168,7 @@ def _now(canvas: Canvas, scene: Scene, rows: Layout) -> None:
     signs = scene.signs
     if rows.strip:
         legend = f"{signs.solid} now {signs.hazy}{signs.hollow} soon {signs.rule} held"
-        canvas.rule(TITLE, f"{legend} {signs.wave} slides")
+        canvas.rule(TITLE, f"{legend} {words.FLAGS['audible']} slides")
         strip(canvas, snapshot.next_notes, now, key)
     more = (words.stand(snapshot.tuned), "sustain pedal down" if snapshot.sustained else "")
     feet(canvas, snapshot.pedals, now, key, rows.diagram, " · ".join(filter(None, more)))

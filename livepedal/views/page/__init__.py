@@ -90,7 +90,7 @@ def to_bytes(
         if score is not None and not sheet:
             from livepedal.views.page.engraving import systems_of
 
-            systems = systems_of(score, file, number, f"p{number + 1}", middle_c)
+            systems = systems_of(score, file, number, f"p{number + 1}")
         parts.append(PartPage(f"p{number + 1}", part, basis, middle_c, systems))
     script = (HERE / "page.js").read_text(encoding="utf-8")
     text = (

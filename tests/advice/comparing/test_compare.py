@@ -122,6 +122,20 @@ def test_a_bar_put_in_where_every_other_bar_was_revised_shifts_the_rest() -> Non
         assert [(p.before and p.before.bar, p.after and p.after.bar) for p in pairs] == expected
 
 
+def test_parts_of_one_name_are_compared_whatever_their_order(tmp_path: Path) -> None:
+    banks = mido.MidiFile(RECORDINGS / "08-two-banks.mid")
+    head, first, second = banks.tracks
+    for name, tracks, names, alone in (
+        ("turned.mid", [head, second, first], ["Harp I (near bank)", "Harp II (far bank)"], []),
+        ("second.mid", [head, second], ["Harp II (far bank)"], ["Harp I (near bank)"]),
+    ):
+        mido.MidiFile(ticks_per_beat=banks.ticks_per_beat, tracks=tracks).save(tmp_path / name)
+        data = json.loads(run("--json", str(RECORDINGS / "08-two-banks.mid"), str(tmp_path / name)).stdout)
+        assert [part["name"] for part in data["parts"]] == names
+        assert data["unmatched"] == alone
+        assert not any(bar["added"] or bar["dropped"] for part in data["parts"] for bar in part["bars"])
+
+
 def test_bars_are_lined_up_with_the_fewest_notes_that_differ() -> None:
     """Against all ways to pair a few bars in order."""
     rng = random.Random(1)
