@@ -487,3 +487,11 @@ def test_lines_on_a_terminal_break_between_words() -> None:
         rows = [row for row in terminal.raw.decode().split("\r\n") if row]
         assert max(map(len, rows)) < 80
         assert "Keys do nothing here; Ctrl-C ends it." in " ".join(row.strip() for row in rows)
+
+
+@pytest.mark.parametrize("size", [{"COLUMNS": "0"}, {"COLUMNS": "10000000", "LINES": "10000000"}])
+def test_a_size_that_no_terminal_has_is_not_heeded(size: dict[str, str]) -> None:
+    with Terminal("replay", **size) as terminal:
+        terminal.until("what could be struck next")
+        terminal.type(b"q")
+        assert terminal.end() == 0
