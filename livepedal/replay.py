@@ -146,10 +146,6 @@ class Replay(Screened):
             self._output.let_go(_MUSIC)
             self.again.stop()
 
-    def step(self) -> bool:
-        """The same, on the screen."""
-        return self.goes_on()
-
     def rest(self) -> float:
         """Seconds until something is due."""
         if self.pace.paused or self._playback.over:
@@ -228,7 +224,6 @@ class Replay(Screened):
 
     def scene(self) -> Scene:
         """What the dashboard shows now."""
-        self._lines.clear()  # on the screen nothing is said in lines
         with self._lock:
             playback, snapshot = self._playback, self.monitor.snapshot()
         sustain = SUSTAIN.format("down" if snapshot.sustained else "up")

@@ -212,7 +212,7 @@ def test_after_the_last_note_it_is_not_called_ended_early() -> None:
     assert "before the first note: nothing was judged" in said
     for seconds, ended in ((8, True), (9.33, False)):
         now = int(seconds * 1_000_000_000)
-        replay.step()
+        replay.goes_on()
         said = "\n".join(map(plain_text, replay.summary()))
         assert ("ended at 8.00 s of 8.70 s" in said) is ended
         assert ("ended" in said) is ended
@@ -411,7 +411,7 @@ def test_the_command_at_the_end_knows_the_player_and_the_pedals_of_the_keys() ->
     assert plain_text(*replay.check_line()) == f"  virtuoso, {start}"
     assert "by hand" not in plain_text(replay.summary()[-1]) + replay.scene().check("virtuoso")
     while not replay.monitor.attacks:
-        replay.step()
+        replay.goes_on()
     for key in ("s", *"Ab major", "\r"):
         replay.key(key)
     assert plain_text(*replay.check_line()) == f"  virtuoso, {start}"
@@ -437,7 +437,7 @@ def test_another_player_can_be_chosen_when_it_is_over() -> None:
         advisor=AdvisorHere,
     )
     while replay.scene().state != "over":
-        replay.step()
+        replay.goes_on()
     before = [plain_text(line) for line in replay.summary()]
     assert any("the working player can play all" in row for row in before)
     assert any("too many pedal changes" in row for row in before)
@@ -487,3 +487,11 @@ def test_lines_on_a_terminal_break_between_words() -> None:
         rows = [row for row in terminal.raw.decode().split("\r\n") if row]
         assert max(map(len, rows)) < 80
         assert "Keys do nothing here; Ctrl-C ends it." in " ".join(row.strip() for row in rows)
+
+
+@pytest.mark.parametrize("size", [{"COLUMNS": "0"}, {"COLUMNS": "10000000", "LINES": "10000000"}])
+def test_a_size_that_no_terminal_has_is_not_heeded(size: dict[str, str]) -> None:
+    with Terminal("replay", **size) as terminal:
+        terminal.until("what could be struck next")
+        terminal.type(b"q")
+        assert terminal.end() == 0

@@ -149,7 +149,7 @@ def test_no_sentence_is_cut_without_a_sign(path: Path, signs: Signs) -> None:
     """
     watched = Watched(path, signs=signs, advised=True)
     known = 0
-    while watched.replay.step() and not watched.replay.scene().state:
+    while watched.replay.goes_on() and not watched.replay.scene().state:
         watched.until(watched._ns / 1e9 + 0.5)
         made = watched.replay.scene()
         since = made.snapshot.passage.start if made.snapshot.passage else 0

@@ -231,7 +231,7 @@ class _Score:
         if counts.microtones:
             yield counted(counts.microtones, "note") + " between semitones moved to the nearest semitone"
         if counts.outside:
-            yield counted(counts.outside, "note") + " outside MIDI's range left out"
+            yield counted(counts.outside, "note") + " left out: no pitch, or one outside MIDI's range"
 
 
 def _read(element: Element, cursor: Cursor) -> None:

@@ -122,6 +122,20 @@ def test_a_bar_put_in_where_every_other_bar_was_revised_shifts_the_rest() -> Non
         assert [(p.before and p.before.bar, p.after and p.after.bar) for p in pairs] == expected
 
 
+def test_parts_of_one_name_are_compared_whatever_their_order(tmp_path: Path) -> None:
+    banks = mido.MidiFile(RECORDINGS / "08-two-banks.mid")
+    head, first, second = banks.tracks
+    for name, tracks, names, alone in (
+        ("turned.mid", [head, second, first], ["Harp I (near bank)", "Harp II (far bank)"], []),
+        ("second.mid", [head, second], ["Harp II (far bank)"], ["Harp I (near bank)"]),
+    ):
+        mido.MidiFile(ticks_per_beat=banks.ticks_per_beat, tracks=tracks).save(tmp_path / name)
+        data = json.loads(run("--json", str(RECORDINGS / "08-two-banks.mid"), str(tmp_path / name)).stdout)
+        assert [part["name"] for part in data["parts"]] == names
+        assert data["unmatched"] == alone
+        assert not any(bar["added"] or bar["dropped"] for part in data["parts"] for bar in part["bars"])
+
+
 def test_bars_are_lined_up_with_the_fewest_notes_that_differ() -> None:
     """Against all ways to pair a few bars in order."""
     rng = random.Random(1)
@@ -217,10 +231,16 @@ def test_a_bounded_search_is_said_of_each_version() -> None:
 def test_it_helped_where_a_bar_did() -> None:
     """An easy bar that was playable, while the working player has no trouble in either: `watch` calls it better."""
     before, after = (Total(verdict, 0, 0, 3, 9, 8.0) for verdict in (Verdict.PLAYABLE, Verdict.EASY))
-    pair = BarPair(bar(1, 60, verdict=Verdict.PLAYABLE), bar(1, 60))
-    compared = Comparison("a", "b", (PartComparison("Harp", before, after, (pair,), "working"),))
-    told = "\n".join(map(plain_text, comparison_lines(compared, Look(signs_for("utf-8")))))
-    assert "It helped, and nothing got worse." in told
+    pairs = (
+        BarPair(bar(1, 60, verdict=Verdict.PLAYABLE), bar(1, 60)),
+        BarPair(None, bar(2, 62)),
+        BarPair(bar(2, 64), bar(3, 64)),
+        BarPair(bar(3, 65), None),
+    )
+    compared = Comparison("a", "b", (PartComparison("Harp", before, after, pairs, "working"),))
+    rows = [*map(plain_text, comparison_lines(compared, Look(signs_for("utf-8"))))]
+    assert "It helped, and nothing got worse." in "\n".join(rows)
+    assert [row[2:9].rstrip() for row in rows if row[2:3].isdigit()][:3] == ["1", "2 new", "3 gone"]
 
 
 def test_the_tempo_that_livepedal_itself_proposes_is_no_worse(tmp_path: Path) -> None:

@@ -108,6 +108,18 @@ def test_rests_make_no_bar_longer_than_its_metre() -> None:
     assert [onset for onset, _, _ in struck(score(notes("C4 D4 E4 F4 G4") + note("rest", 1), BAR))][5:] == [6, 7, 8, 9]
 
 
+def test_a_grace_note_after_a_rest_that_is_too_long_stays_in_its_bar() -> None:
+    data = score(note("C4") + note("rest", 7) + note("B5", grace=True), BAR)
+    assert [onset for onset, pitch, _ in struck(data) if pitch != 83][1:] == [8, 9, 10, 11]
+    assert bars(data)[1].startswith("1:")
+
+
+def test_notes_without_a_pitch_that_midi_has_are_said_to_be_left_out() -> None:
+    data = score(note("C4") + note("H4") + note("C4").replace("<octave>4", "<octave>11"))
+    assert "2 notes left out: no pitch, or one outside MIDI's range" in read_song(data, name="x").remarks
+    assert struck(data) == [(0, 60, 1)]
+
+
 def test_tuplets_are_as_long_as_their_durations() -> None:
     # duration counts, time-modification only tells how it looks
     data = score("".join(note(name, 1 / 3) for name in ("C4", "D4", "E4")) + note("F4", 3))

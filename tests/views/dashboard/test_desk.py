@@ -28,8 +28,7 @@ from livepedal.views.dashboard.history import (
 from livepedal.views.lines import Line, Tone, plain_text
 from livepedal.views.signs import FULL
 from livepedal.views.widths import cells, folded
-
-from .making import SECOND, STEADY, finding
+from tests.views.making import SECOND, STEADY, finding
 
 ALL = tuple(Act)
 CHAPTERS = tuple(

@@ -20,8 +20,7 @@ from livepedal.views.dashboard.large import large, largest
 from livepedal.views.dashboard.screen import Scene, dashboard_lines
 from livepedal.views.lines import badge_of, segments, tone_of
 from livepedal.views.signs import ASCII, FULL, PLAIN, Signs
-
-from .making import SECOND, STEADY, finding, scene, snapshot, spelling
+from tests.views.making import SECOND, STEADY, finding, scene, snapshot, spelling
 
 COLUMNS, ROWS = 80, 24
 
