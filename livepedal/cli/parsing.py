@@ -36,8 +36,7 @@ def run(arguments: Sequence[str]) -> int:
     try:
         options = parser.parse_args(arguments)
     except SystemExit:  # help and version
-        sys.stdout.flush()
-        raise
+        return 0
     if options.run.folder is not None:
         options = project.applied(parser, options, arguments)
         if options.show_defaults:
