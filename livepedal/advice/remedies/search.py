@@ -78,7 +78,7 @@ class _Part:
         self.advised: dict[Passage, list[PlaceAdvice]] = {}
         self.tempos: tuple[PlayerTempo, ...] = ()
         self._speeds: dict[Passage, list[int]] = {}  # that each place of it would be playable at
-        self._tempos: dict[Passage, tuple[PlayerTempo, ...]] = {}  # without the load
+        self._tempos: dict[Passage, tuple[PlayerTempo, ...]] = {}  # of several
         self._guesses: dict[int, int] = {}  # speeds that each player is likely to manage
         self._latest: int | None = None  # the fastest speed of the place before
         self._budget = BUDGET + BUDGET_EACH * len(trial.attacks)  # attacks that may still be judged
@@ -164,35 +164,34 @@ class _Part:
 
     def try_slower(self) -> None:
         """How fast the whole can be, and where there is too much at once."""
-        trial, loads = self.trial, self.loads
+        trial = self.trial
+        loads = {passage_at(self.survey.passages, load.start): load for load in self.loads}
         # What the slowest place allows its passage nearly always allows, and what the slowest passage does the whole.
         least: dict[int, int] = {}
-        for passage, speeds in self._speeds.items():
-            self._guesses[trial.number] = min(speeds)
+        for passage in dict.fromkeys((*self._speeds, *loads)):
+            if passage in self._speeds:
+                self._guesses[trial.number] = min(self._speeds[passage])
             if len(self.survey.passages) > 1:
                 self._tempos[passage] = self._how_fast(passage)
             least = {number: min(speed, least.get(number, speed)) for number, speed in self._guesses.items()}
         self._guesses = least
         self.tempos = self._how_fast()
-        # Planning it all once more takes long; whoever cannot play it at any tempo needs no such word.
-        heavy = [number for number in self._for_whom if self.tempos[number].sensible]
-        if not loads and not heavy:
+        # Planning it all once more takes long; another player who cannot play it at any tempo needs no such word.
+        told = (self.tempos, *self._tempos.values())
+        heavy = [n for n in self._for_whom if n == trial.number or any(one[n].sensible for one in told)]
+        if not heavy:
             return
         from livepedal.advice.remedies.heavy import Heavy  # little music has too much at once
 
         self._heavy = Heavy(trial, self.time_map)
         for number in heavy:
-            mine = loads if number == trial.number else self._heavy.too_much(number)
+            mine = self.loads if number == trial.number else self._heavy.too_much(number)
             for load in mine:
                 passage = passage_at(self.survey.passages, load.start)
                 self._too_much.setdefault(number, {}).setdefault(passage, []).append(load)
         self.tempos = self._borne(self.tempos, whole=True)
-        as_written = tuple(PlayerTempo(player.name, WRITTEN) for player in trial.players)
-        for passage in [passage for some in self._too_much.values() for passage in some]:
-            self._tempos.setdefault(passage, as_written)
         self._tempos = {passage: self._borne(tempos, passage) for passage, tempos in self._tempos.items()}
-        for load in loads:
-            passage = passage_at(self.survey.passages, load.start)
+        for passage, load in loads.items():
             self._tell(passage, self._slower(self._heavy, load, passage))
 
     def _how_fast(self, passage: Passage | None = None) -> tuple[PlayerTempo, ...]:
@@ -220,7 +219,7 @@ class _Part:
             spans.insert(0, Stretch(start, min(passage.end, bars_around(load.end, self.time_map)[1])))
         speed = None
         # At another tempo the plan is another one, so a faster tempo may be known than is found here.
-        known = max((one.speed or 0 for one in self._tempos_of(passage)[trial.number :][:1]), default=0)
+        known = self._tempos_of(passage)[trial.number].speed or 0
         for span in spans:
             speed = heavy.speed(trial.number, passage, [load], SLOWEST, span)
             if span is spans[-1] and known >= HALF:

@@ -21,7 +21,7 @@ from livepedal.views.lines import Line, Tone
 from livepedal.views.report.compared import cautions, saved
 from livepedal.views.report.diagram import setting_lines
 from livepedal.views.report.look import INDENT, Look
-from livepedal.views.report.names import ORDINARY, name_lines
+from livepedal.views.report.names import name_lines
 from livepedal.views.report.text import flag_lines
 
 FLAT = Position.FLAT.sign
@@ -58,7 +58,7 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
     if sheet.departures:
         yield from name_lines(sheet.departures, look)
     else:
-        yield from look.heading("Every note has its ordinary name", ORDINARY)
+        yield from look.heading("Every note has its ordinary name")
     yield from look.faint(_signatures(sheet))
     yield from _proposed(sheet, look)
     for remark in (*sheet.remarks, *part.remarks):
@@ -105,7 +105,7 @@ def _signatures(sheet: Sheet) -> str:
     if not sheet.keys:
         return "There is no key signature, so the ordinary names go by the notes around alone."
     named = [key.name if n == 0 else f"{key.name} from bar {bar}" for n, (bar, key) in enumerate(sheet.keys)]
-    return f"The key: {', '.join(named)}."
+    return f"The ordinary names go by the key ({', '.join(named)}) and the notes around."
 
 
 def _proposed(sheet: Sheet, look: Look) -> Iterator[Line]:

@@ -72,7 +72,7 @@ def part_lines(part: CheckedPart, file_name: str, look: Look, remarks: Sequence[
     if part.names:
         from livepedal.views.report.names import name_lines
 
-        yield from name_lines(part.names, look, MOST_NAMES)
+        yield from name_lines(part.names, look, MOST_NAMES, ", which goes by the key and the notes around")
     if part.printed is not None:
         from livepedal.views.report.printed import printed_lines
 
