@@ -16,7 +16,6 @@ from typing import Any, NoReturn
 
 from livepedal import __version__
 from livepedal.cli import commands, completion, files, project
-from livepedal.cli.output import say
 from livepedal.errors import LivepedalError, nearest
 from livepedal.sources.text import shell_line
 
@@ -37,8 +36,7 @@ def run(arguments: Sequence[str]) -> int:
     try:
         options = parser.parse_args(arguments)
     except SystemExit:  # help and version
-        sys.stdout.flush()
-        raise
+        return 0
     if options.run.folder is not None:
         options = project.applied(parser, options, arguments)
         if options.show_defaults:
@@ -70,8 +68,7 @@ class _Parser(argparse.ArgumentParser):
         if not message[:2].isupper():  # the name of an argument stays as it is
             message = message[:1].lower() + message[1:]
         end = f" See {self.prog} --help." if message.endswith("?") else f"; see {self.prog} --help."
-        say(message.rstrip(".") + end)
-        raise SystemExit(2)
+        raise LivepedalError(message.rstrip(".") + end)
 
 
 # What argparse says, and the same for a composer. Anything else is left as it is.

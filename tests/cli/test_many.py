@@ -35,11 +35,7 @@ def told(capsys: pytest.CaptureFixture[str]) -> Told:
     """Runs a command in this process: its exit code, what it said, and what it complained of."""
 
     def do(*arguments: str) -> tuple[int, str, str]:
-        try:
-            code = cli.main(arguments)
-        except SystemExit as stop:  # argparse
-            code = int(stop.code or 0)
-        return code, *capsys.readouterr()
+        return cli.main(arguments), *capsys.readouterr()
 
     return do
 

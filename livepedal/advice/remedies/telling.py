@@ -102,7 +102,7 @@ class Teller:
         text = f"play {self.bars(remedy.start, remedy.end)} {self.pace(remedy)}"
         if remedy.limit is not None:
             us, share = remedy.limit
-            text += f", with a little to spare: at {percent_of(share)} {self.at(us)} is only just in time"
+            text += f"; at {percent_of(share)} {self.at(us)} is only just in time"
         if faults := self.audible(remedy):
             text += f"; playable{faults}"
         if remedy.others:
