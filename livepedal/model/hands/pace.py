@@ -13,8 +13,8 @@ one string are ungainly, on B♭ and A♯ in turn easy; Goss, harp stomping note
 
 Approximation: which string a note is played on is not asked. A pitch is taken to be on one string, or on both of its
 own where one setting holds them together with every note that was struck in that stretch: what was before it may have
-been on one string, as it was judged then. D, G and A natural have no second string. That C♮ and C♯ share one string is left to the feet, who need longer for that than any
-string.
+been on one string, as it was judged then. D, G and A natural have no second string. That C♮ and C♯ share one string is
+left to the feet, who need longer for that than any string.
 
 What is compared is time needed against time there was, as in placing.py, so slower is never harder and a quicker player
 never does worse.
