@@ -173,7 +173,7 @@ class Stages:
             tell(
                 f"Judging is {seconds(self.behind())} behind, so the rest is not judged; livepedal check does that."
             )
-            self._unjudged(tell)
+            self._unjudged()
         if self.session.unkept:
             tell("The passage you asked to keep is in the file of the whole take.")
         if self.judging.lost:
@@ -188,17 +188,12 @@ class Stages:
             self.advisor.end(_LAST_ADVICE)
         sys.setswitchinterval(self._switch)
 
-    def _unjudged(self, tell: Callable[[str], None]) -> None:
+    def _unjudged(self) -> None:
         """Leave the judge, and make the files from the journal that he has not made."""
-        left = self.session.take
-        try:
-            session = played_again(self.journal.read_back(), self.setup, judged=False)
-        except LivepedalError as error:
-            tell(f"No file is written before all is judged, since {error} Press Ctrl-C to end without one.")
-            self._runs("judging")
-            return
         self.judging.leave()
-        self.session = session
+        left, records = self.session.take, self.journal.read_back()
+        self.judging.lost |= len(records) < self.journal.count
+        self.session = played_again(records, self.setup, judged=False)
         for take in self.session.finished:
             if take.number == left.number:
                 take.judged_as(left)

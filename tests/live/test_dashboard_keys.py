@@ -85,7 +85,7 @@ def test_what_is_played_in_a_pause_is_recorded_and_not_judged(tmp_path: Path) ->
     until(lambda: one.session.take.notes == 2)
     one.end()
     journal = read_journal(tmp_path / "a.journal")
-    again = played_again(journal, setup_of(journal.header))
+    again = played_again(journal.records, setup_of(journal.header))
     assert [take.notes for take in again.finished] == [2]
     (written,) = one.clerk.written
     assert written.notes == 2
