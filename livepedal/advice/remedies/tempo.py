@@ -71,39 +71,18 @@ def next_faster(speed: int) -> int:
     return speed + (STEP if speed >= HALF else FINE)
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
-    """What keeps some music from being faster.
+def with_room(trial: Trial, speed: int, needed: int) -> int:
+    """A speed made so much slower that there is room for an uneven hand.
 
-    Attributes:
-        attack: the number of the first attack in trouble at the next faster speed.
-        needed: the time that it needs (µs); 0: it is not about time.
-        uneven: how much a hand is early or late (µs).
+    Args:
+        trial: the music.
+        speed: thousandths of the tempo.
+        needed: the time (µs) that the first trouble at a faster speed needs; 0: it is not about time.
     """
-
-    attack: int | None
-    needed: int
-    uneven: int
-
-    @classmethod
-    def above(cls, trial: Trial, music: Excerpt, slower: Stretch, border: int) -> Limit:
-        """The limit of some music.
-
-        Args:
-            trial: the whole.
-            music: what is judged of it.
-            slower: which music is slower, whatever its speed.
-            border: the fastest speed (thousandths, slower than written) that is managed.
-        """
-        attack, needed = trial.needed(music, replace(slower, speed=next_faster(border)))
-        return cls(attack, needed, trial.figures.tempo.uneven)
-
-    def with_room(self, speed: int) -> int:
-        """A speed made so much slower that there is room for an uneven hand."""
-        if not self.needed:
-            return speed
-        step = STEP if speed >= HALF else FINE
-        return speed * self.needed // (self.needed + 2 * self.uneven) // step * step
+    if not needed:
+        return speed
+    step = STEP if speed >= HALF else FINE
+    return speed * needed // (needed + 2 * trial.figures.tempo.uneven) // step * step
 
 
 def fastest(
@@ -189,7 +168,8 @@ def tempos_of(
         speed, audible = known, 0
         if known is not None and known < WRITTEN:
             guesses[number] = known
-            speed = Limit.above(trial, music, slower, known).with_room(known)
+            _, needed = trial.needed(music, replace(slower, speed=next_faster(known)))
+            speed = with_room(trial, known, needed)
             if found and found[-1].speed is not None:
                 speed = max(speed, found[-1].speed)
             if speed >= HALF:

@@ -124,7 +124,11 @@ class Trial:
     """
 
     def __init__(
-        self, attacks: Sequence[Gathered], basis: Basis, begin_us: int = 0, written: Sequence[int] | None = None
+        self,
+        attacks: Sequence[Gathered],
+        basis: Basis,
+        begin_us: int = 0,
+        written: Sequence[int] | None = None,
     ) -> None:
         """A spelling that the basis asks for is ignored.
 
