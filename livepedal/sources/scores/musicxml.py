@@ -220,6 +220,8 @@ class _Score:
             number = number if column.implicit and not first else column.number
             late = max(0, nominal - column.length) if column.implicit else 0
             yield PrintedBar(start, number, times[index], late)
+        if order and self.columns[order[-1]].length > nominal:
+            yield PrintedBar(starts[-1], "", 1)  # after the end: the last bar is longer than its metre
 
     def _remarks(self, as_played: int) -> Iterator[str]:
         counts = self.counts

@@ -108,6 +108,11 @@ def test_rests_make_no_bar_longer_than_its_metre() -> None:
     assert [onset for onset, _, _ in struck(score(notes("C4 D4 E4 F4 G4") + note("rest", 1), BAR))][5:] == [6, 7, 8, 9]
 
 
+def test_a_bar_is_as_long_as_its_notes_the_last_one_too() -> None:
+    long = notes("C4 D4 E4 F4 G4 A4")
+    assert [place.split(":")[0] for place in bars(score(long, long))] == ["1"] * 6 + ["2"] * 6
+
+
 def test_a_grace_note_after_a_rest_that_is_too_long_stays_in_its_bar() -> None:
     data = score(note("C4") + note("rest", 7) + note("B5", grace=True), BAR)
     assert [onset for onset, pitch, _ in struck(data) if pitch != 83][1:] == [8, 9, 10, 11]
