@@ -95,7 +95,7 @@ def screen(recording: str, seconds: float, columns: int, rows: int, keys: str) -
     )
     while now < int(seconds * 1e9):
         now = min(now + 20_000_000, int(seconds * 1e9))
-        replay.step()
+        replay.goes_on()
     for key in keys:
         replay.key(key)
     return picture(dashboard_lines(replay.scene(), columns, rows), f"livepedal replay {recording}", columns)

@@ -51,11 +51,9 @@ class CheckedPart(PartReport):
         if self.spelling is not None:
             found["spelling"] = _compared(self.spelling)
         if self.advice is not None:
-            from livepedal.advice.remedies import as_json
+            from livepedal.advice.remedies.as_json import add_to
 
-            for passage, known in zip(self.passages, found["passages"], strict=True):
-                known |= as_json.passage(self.advice, passage.start, self.time_map, self.struck)
-            found |= as_json.whole(self.advice, self.time_map)
+            add_to(found, self.advice, self.passages, self.time_map, self.struck)
         if self.printed is not None:
             found["printed"] = self.printed.to_dict(self.time_map)
         if self.sheet is not None:

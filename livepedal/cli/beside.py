@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import os
 from collections.abc import Sequence
+from functools import partial
 
 from livepedal.advice.report import FileReport
 from livepedal.cli import many
@@ -74,9 +75,9 @@ class Beside:
 
             return marked(data, name, *marks(report, middle_c, self._changes_as))
         from livepedal.sources.scores.marking import marked_score
-        from livepedal.views.score_marks import finding_puts, pedal_puts
+        from livepedal.views.score_marks import finding_puts, in_brief, pedal_puts
 
-        puts, notes = finding_puts(report, middle_c) if self._options.findings else ([], [])
+        puts, notes = finding_puts(report, partial(in_brief, middle_c=middle_c)) if self._options.findings else ([], [])
         puts = [*pedal_puts(report, self._pedals_as), *puts]
         return marked_score(data, name, puts, notes, self._options.marked.lower().endswith(".mxl"))
 

@@ -184,11 +184,10 @@ COMMANDS = (
     ),
     Subcommand(
         "schema",
-        "main.schema",
+        "manual.schema",
         "print the JSON Schema of a command's --json output",
         "Print the JSON Schema (draft 2020-12) of a command's --json output.",
         (
-            # As in json_view.SCHEMAS, which is not imported for every command.
             Option(
                 "of",
                 "the command (default: check; also for each line of its --jsonl)",

@@ -1,4 +1,4 @@
-"""`manual` and `explain`: the pages of livepedal/manual, on the screen."""
+"""`manual` and `explain`: the pages of livepedal/manual, on the screen; `schema`: the schemas of the JSON."""
 
 from __future__ import annotations
 
@@ -71,6 +71,14 @@ def _no_kind(name: str, known: dict[str, str]) -> str:
     if f"\n| {name} |" in page("words"):
         return f"{name} is not a kind of finding; livepedal manual words says what it means."
     return f"There is no kind of finding {name!r}{nearest(name, known, _all(known))}"
+
+
+def schema(options: argparse.Namespace) -> int:
+    """Print a schema."""
+    from livepedal.views import json_view
+
+    sys.stdout.write(json_view.schema(options.of))
+    return 0
 
 
 def _with_figures(section: str) -> str:

@@ -41,11 +41,14 @@ class Output:
             if plain:
                 self.width = os.get_terminal_size(stream.fileno()).columns or 80
                 return
-            from rich.console import Console
+            from rich.console import Console, ConsoleDimensions
 
             from livepedal.views.dashboard.terminal import can_draw
 
             self._console = Console(file=stream, highlight=False, markup=False, emoji=False)
+            if not all(0 < side < 10_000 for side in self._console.size):  # COLUMNS or LINES is set, but to no size
+                columns, rows = os.get_terminal_size(stream.fileno())
+                self._console.size = ConsoleDimensions(columns or 80, rows or 24)
             self.width = self._console.width
             if can_draw(self._console):
                 self.screen = self._console

@@ -101,13 +101,10 @@ def project_for(folder: str) -> Project:
 
 def read(file: Path) -> Project:
     """A project's file. Raises LivepedalError, with the nearest key for one that there is not."""
-    import tomllib
+    from livepedal.harp import layers
 
     name = clean(str(file), 500)
-    try:
-        table: dict[str, Any] = tomllib.loads(file.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise LivepedalError(f"{name} cannot be read as TOML ({clean(str(error))}).") from None
+    table = layers.read(file, name, float)
     tracks = _tracks(table.pop(TRACKS, {}), name)
     for key, value in table.items():
         if key not in _OPTIONS:

@@ -35,10 +35,10 @@ def replay(options: argparse.Namespace) -> int:
         values["track"] = [str(parts[0].tracks[0].number)]  # the one of them that is played
 
     def check(player: str, start: Setting | None) -> str:
-        """The command for what was played."""
+        """The command that tells all of what was played."""
         as_typed = start == request.basis.setting
         said = values["start"] if as_typed else None if start is None else str(start)
-        return check_command(file, {**values, "player": player, "start": said})
+        return f"{check_command(file, {**values, 'player': player, 'start': said})} --all"
 
     title = f"{label}: {parts[0].name}"
     printed = printed_spelling(parts[0], request.basis.figures)

@@ -157,6 +157,7 @@ def tell_broken_off(song: Song, label: str) -> int:
 
 def read_stdin() -> bytes:
     """The bytes from standard input. Raises LivepedalError if there are none."""
-    if sys.stdin is None or sys.stdin.isatty():
+    data = b"" if sys.stdin is None or sys.stdin.isatty() else sys.stdin.buffer.read(MAX_STDIN)
+    if not data:  # or it has been read already: compare - -
         raise LivepedalError("There is nothing on standard input; name a file, or send one with < FILE.")
-    return sys.stdin.buffer.read(MAX_STDIN)
+    return data

@@ -156,7 +156,7 @@ def writer_for(options: argparse.Namespace, request: Request, paths: Sequence[st
 
         if options.quiet:
             raise LivepedalError("--json always writes the whole document; with --quiet use --jsonl.")
-        head, end = json_view.opening(request.basis.chosen, request.basis.instrument), json_view.closing()
+        head, end = json_view.opening(request.basis.chosen, request.basis.instrument), json_view.CLOSING
         return DataWriter(
             json_text, head, lambda done, first: json_view.separated(done.text, first), end, tracks=True
         )

@@ -135,7 +135,7 @@ def load_figures(path: Path | None = None) -> Figures:
         # Path.exists would raise where a folder may not be entered; such a file of the user's is as good as none.
         if file is not None and (file is path or os.path.exists(file)):
             name = printable(str(file))
-            layer = layers.overlay(layer, layers.read(file, name), name)
+            layer = layers.overlay(layer, layers.read(file, f"The figures file {name}"), name)
             figures = _build(layer, name)
     return figures
 

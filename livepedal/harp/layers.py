@@ -7,7 +7,7 @@ file is said with the file and the key.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from decimal import Decimal
 from difflib import get_close_matches
@@ -50,24 +50,25 @@ def builtin() -> Layer:
     return overlay({}, read(file, file.name), file.name)
 
 
-def read(path: Path, name: str) -> _Table:
-    """The tables of a file of figures; LivepedalError where it cannot be read."""
+def read(path: Path, shown: str, real: Callable[[str], object] = Decimal) -> dict[str, Any]:
+    """The tables of a TOML file; LivepedalError, with what is shown for the file, where it cannot be read.
+
+    real: makes a value of a number with a point.
+    """
     try:
         text = path.read_bytes().decode("utf-8-sig")
     except OSError as error:
-        raise LivepedalError(
-            f"The figures file {name} cannot be read ({error.strerror or error}); check its name."
-        ) from None
+        raise LivepedalError(f"{shown} cannot be read ({error.strerror or error}); check its name.") from None
     except ValueError as error:
         what = "is not UTF-8 text" if isinstance(error, UnicodeDecodeError) else "cannot be read"
-        raise LivepedalError(f"The figures file {name} {what}; save it again as UTF-8.") from None
+        raise LivepedalError(f"{shown} {what}; save it again as UTF-8.") from None
     try:
-        return tomllib.loads(text, parse_float=Decimal)
+        return tomllib.loads(text, parse_float=real)
     except (ValueError, ArithmeticError, RecursionError) as error:
         why = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a number in it is out of range"
         raise LivepedalError(
-            f"The figures file {name} is not valid TOML: {why}; correct it there. Write numbers with a point, such as"
-            " 0.5, and names in quotes."
+            f"{shown} is not valid TOML: {why}; correct it there. Write numbers with a point, such as 0.5, and names in"
+            " quotes."
         ) from None
 
 

@@ -186,7 +186,7 @@ def _bearable(
         best = min(others, key=lambda remedy: remedy.cost, default=None)
         if best is None:
             return NO_REMEDY, ()
-        return f"playable but for too many pedal changes: {teller.what(best)}", (best,)
+        return f"{teller.what(best)}; that still leaves too many pedal changes", (best,)
     if attacks > MOST_TRIED:
         return NOT_TRIED, ()
     ratio = Fraction(1) if tempo is None or tempo.ratio is None else tempo.ratio

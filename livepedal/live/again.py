@@ -66,7 +66,7 @@ class Again:
         if playing[0] == number:
             return f"passage {number} stopped"
         self._play(self.sender, past, Fraction(1))
-        then = "stops it" if ratio is None else f"again: at {percent_of(ratio)} of the tempo"
+        then = "stops it" if ratio is None else f"again plays it at {percent_of(ratio)} of the tempo"
         return f"passage {number} as it was played; a {then}"
 
     def stop(self) -> None:

@@ -21,9 +21,7 @@ class Stage(Enum):
     """Where something went wrong; the value says what still works."""
 
     HEARING = "one message could not be recorded"
-    JUDGING = (
-        "judging has failed until you start again; everything is still recorded and goes into the MIDI file"
-    )
+    JUDGING = "judging has failed (r starts it again); everything is still recorded and goes into the MIDI file"
     TAKE = "one message is in the journal alone; livepedal recover puts it into a MIDI file"
     NEAREST = "there is no hint on what to play instead; judging and recording continue"
     WORDS = "a finding could not be shown; judging and recording continue"

@@ -78,7 +78,7 @@ class Judging:
         self._at: int | None = None  # the moment (µs) of what is being judged
         self._asked = False  # whether a picture that was asked for is still to come
         self._made = threading.Event()  # set when it is made
-        self._hurry = False
+        self._left = False
         nothing = Snapshot(0, setup.player, (), (), None, (), (), 0, ())
         self.shown = Shown(nothing, None, (), clocked=False, take=1)
         self._picture()
@@ -107,24 +107,22 @@ class Judging:
         at = self._at
         return 0 if at is None else max(now - at, 0)
 
-    def hurry(self) -> None:
-        """Judge no more, and only put what waits into the takes."""
-        self._hurry = True
+    def leave(self) -> None:
+        """Have no more judged than what is being judged now."""
+        self._left = True
 
     # -- in its own thread -----------------------------------------------------------------------------------
 
     def run(self) -> None:
         """Judge until the end."""
         over = False
-        while not over:
+        while not (over or self._left):
             if self._queue.empty():
                 self._at = None
             item = self._queue.get()
             if item is not None:
                 over = isinstance(item, Command) and item.word == Word.END
                 try:
-                    if self._hurry and self.session.judged:
-                        self.session.judge_no_more()
                     self._judge(item)
                 except Exception as error:
                     self.lost = True

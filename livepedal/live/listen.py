@@ -106,7 +106,6 @@ class Listener(Stages, Screened):
 
     def news_lines(self, width: int | None = None) -> list[Line]:
         """What line mode has to say now, in lines of at most this many columns; None: of any length."""
-        self._wake()
         if not self._over.is_set():
             self._tell_behind()
         try:
@@ -124,16 +123,11 @@ class Listener(Stages, Screened):
             self._told_behind = 0
             self.say("judging has caught up")
 
-    def step(self) -> bool:
-        """Whether it goes on; on the screen nothing is said in lines."""
-        self._lines.clear()
-        self._wake()
-        return not self._over.is_set()
-
-    def _wake(self) -> None:
-        """With the first music, have the process for advice ready."""
+    def goes_on(self) -> bool:
+        """Whether it does. With the first music the process for advice is started, to be ready in time."""
         if self.advisor is not None and self.hearing.messages:
             self.advisor.wake()
+        return not self._over.is_set()
 
     def rest(self) -> float:
         """Seconds until it is worth looking again."""

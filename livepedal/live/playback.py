@@ -83,8 +83,8 @@ class Playback(Piece):
     @property
     def due(self) -> int:
         """The moment of the next event, or of the end (µs)."""
-        events = self._part.events
-        return events[self.next].us if self.next < len(events) else self._over_at
+        events, number = self._part.events, self.next  # read once: a key in another thread may feed meanwhile
+        return events[number].us if number < len(events) else self._over_at
 
     def feed(self) -> tuple[Event, tuple[Finding, ...]]:
         """Feed the next event; the event and its findings."""

@@ -6,7 +6,7 @@ there. Where judging fails, the files are made without findings: the music count
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -18,7 +18,7 @@ from livepedal.live.faults import Faults, Stage
 from livepedal.live.saving import Saved, save
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup, setup_of
-from livepedal.sources.journal import Command, Heard, Journal, Word, append_command
+from livepedal.sources.journal import Command, Heard, Journal, Record, Word, append_command
 
 # Messages of a session that `recover` judges: some 5,000 notes, seconds of work. The music comes first; `check` tells
 # the rest.
@@ -26,20 +26,20 @@ MOST_JUDGED = 10_000
 
 
 def played_again(
-    journal: Journal,
+    records: Sequence[Record],
     setup: Setup,
     *,
     judged: bool = True,
     most: int | None = None,
     failed: Callable[[Exception], None] | None = None,
 ) -> Session:
-    """The session of a journal, finished at its last record.
+    """The session of a journal's records, finished at the last.
 
     At most `most` messages and commands are judged (None: all), and of the rest only the notes are kept; without
     `judged`, of all.
     """
     session = Session(setup, judged=judged, failed=failed)
-    for number, record in enumerate(journal.records):
+    for number, record in enumerate(records):
         if number == most:
             session.judge_no_more()
         if isinstance(record, Heard):
@@ -73,7 +73,7 @@ def only_in_journal(journal: Journal) -> int:
         return 0
     figures = Figures.builtin()
     setup = Setup(figures, figures.instrument(HARP), channels=frozenset(journal.header.channels))
-    return played_again(journal, setup, judged=False).in_pauses
+    return played_again(journal.records, setup, judged=False).in_pauses
 
 
 def recover(
@@ -113,7 +113,7 @@ def recover(
             f"{journal.path}: there are no notes in this journal, so there is nothing to recover."
         )
     # Where nothing was judged, nothing is left to recover.
-    if not paused or not (journal.ended or played_again(journal, setup, judged=False).finished):
+    if not paused or not (journal.ended or played_again(journal.records, setup, judged=False).finished):
         append_command(journal.path, Word.RECOVERED, _names(written))
     return (*written, *aside)
 
@@ -123,7 +123,7 @@ def _files_of(
 ) -> tuple[Saved, ...]:
     """Write the files of a journal, each with the findings up to where judging fails, if it does."""
     failed = partial(faults.caught, Stage.JUDGING)
-    session = played_again(journal, setup, most=MOST_JUDGED, failed=failed)
+    session = played_again(journal.records, setup, most=MOST_JUDGED, failed=failed)
     written = [save(take, (folder,), faults, paused=paused) for take in session.finished]
     for take, number in session.to_keep:
         try:

@@ -184,10 +184,6 @@ class Screened:
         """A number that changes whenever something does."""
         return self._happened + self.nearest.answered
 
-    def goes_on(self) -> bool:
-        """Judge what is due, where no thread does; False once it is over, and nobody looks back on it."""
-        return True
-
     def typed(self, text: str) -> bool:
         """Handle a line that was typed in line mode. False when it ends the show."""
         return True

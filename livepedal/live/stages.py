@@ -1,7 +1,7 @@
 """The stages of a session as threads: begun together, and ended so that nothing is lost.
 
-At the end a judge who is behind only puts what waits into the takes, unjudged: `check` judges the file. One who does
-not come back from a note is left, and the files are made from the journal.
+At the end a judge who is behind, or does not come back from a note at all, is left: the files are made from the
+journal, with the findings up to there, and `check` judges the rest.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from livepedal.live.saving import Saved, save
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
 from livepedal.live.take import Take
-from livepedal.sources.journal import Command, JournalWriter, Word, read_journal
+from livepedal.sources.journal import Command, JournalWriter, Word
 from livepedal.sources.ports.libraries import Receive
 from livepedal.sources.text import clean
 
@@ -173,9 +173,7 @@ class Stages:
             tell(
                 f"Judging is {seconds(self.behind())} behind, so the rest is not judged; livepedal check does that."
             )
-            self.judging.hurry()
-            if self._runs("judging", _SAID):
-                self._unjudged(tell)
+            self._unjudged()
         if self.session.unkept:
             tell("The passage you asked to keep is in the file of the whole take.")
         if self.judging.lost:
@@ -190,17 +188,12 @@ class Stages:
             self.advisor.end(_LAST_ADVICE)
         sys.setswitchinterval(self._switch)
 
-    def _unjudged(self, tell: Callable[[str], None]) -> None:
-        """Make the files that the judge has not, from the journal: he does not come back from a note."""
-        left = self.session.take
-        try:
-            if self.journal.waiting or self.journal.lost:
-                raise LivepedalError("The journal is not complete.")
-            self.session = played_again(read_journal(self.journal.path), self.setup, judged=False)
-        except LivepedalError as error:
-            tell(f"Still judging the last note, so no file is written yet. {error} Press Ctrl-C to end without one.")
-            self._runs("judging")
-            return
+    def _unjudged(self) -> None:
+        """Leave the judge, and make the files from the journal that he has not made."""
+        self.judging.leave()
+        left, records = self.session.take, self.journal.read_back()
+        self.judging.lost |= len(records) < self.journal.count
+        self.session = played_again(records, self.setup, judged=False)
         for take in self.session.finished:
             if take.number == left.number:
                 take.judged_as(left)

@@ -137,16 +137,19 @@ def ordinary(
     return tuple([fifth + shift for fifth, shift in zip(found, reversed(shifts), strict=True)])
 
 
+def heeded(keys: Sequence[KeySignature]) -> Sequence[KeySignature]:
+    """The key signatures that say something: none where all are C major, which programs write by default."""
+    return keys if any(key.fifths for key in keys) else ()
+
+
 def written(attacks: Sequence[Gathered], keys: Sequence[KeySignature] = ()) -> tuple[int, ...]:
     """How the notes of attacks are written, in order and upwards within each.
 
     Args:
         attacks: in order of time.
-        keys: the key signatures of the part; notes of the key are written as it has them. If all are C major, which
-            programs write by default, they are ignored.
+        keys: the key signatures of the part; notes of the key are written as it has them.
     """
-    if not any(key.fifths for key in keys):
-        keys = ()
+    keys = heeded(keys)
     found: list[int] = []
     starts = [
         0,

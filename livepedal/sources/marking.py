@@ -21,12 +21,11 @@ from livepedal.sources.raw import (
     LYRIC,
     MARKER,
     OWN_MARK,
-    SYSTEM_DATA,
     TEXT,
     TRACK_NAME,
     is_own,
 )
-from livepedal.sources.smf import Damage, find_header, read_number
+from livepedal.sources.smf import Damage, find_header, read_number, system_event
 from livepedal.sources.smf_writing import LONGEST_NUMBER, timed
 from livepedal.sources.text import clean
 
@@ -52,13 +51,13 @@ class _Event:
 
     Attributes:
         data: its bytes, without the time before it.
-        kind: of a meta event.
+        kind: of a meta event, else -1.
         played: whether it is a channel message.
     """
 
     tick: int
     data: bytes
-    kind: int | None = None
+    kind: int = -1
     played: bool = False
 
     @property
@@ -131,20 +130,11 @@ def _events(data: bytes, name: str) -> list[_Event]:
             tick += delta
             byte = data[pos]
             if byte >= 0xF0:
-                start = pos
-                pos += 1
-                kind = None
-                if byte == 0xFF:
-                    kind = data[pos]
-                    pos += 1
-                if byte in (0xF0, 0xF7, 0xFF):
-                    size, pos = read_number(data, pos)
-                    pos += size
-                else:
-                    pos += SYSTEM_DATA.get(byte, 0)
-                if pos > len(data):
+                kind, _, end = system_event(data, pos + 1, byte)
+                if end > len(data):
                     raise IndexError
-                found.append(_Event(tick, data[start:pos], kind))
+                found.append(_Event(tick, data[pos:end], kind))
+                pos = end
                 if kind == END_OF_TRACK:
                     break
                 continue

@@ -300,21 +300,31 @@ def _note_wrong(track: _Track, byte: int, status: int) -> None:
 
 
 def _system_event(track: _Track, data: bytes, pos: int, status: int, tick: int) -> int:
-    """Read a meta event or system message whose status stands before `pos`; returns where the next event begins.
+    """Read a meta event or system message whose status stands before `pos`; returns where the next event begins."""
+    kind, start, end = system_event(data, pos, status)
+    if kind in _KEPT_META:
+        track.metas.append(Meta(tick, kind, data[start:end]))
+    track.ended = kind == END_OF_TRACK
+    return end
+
+
+def system_event(data: bytes, pos: int, status: int) -> tuple[int, int, int]:
+    """A meta event or system message whose status stands before `pos`.
+
+    Returns:
+        The kind of a meta event, else -1; where its data begin; where they end.
 
     Raises:
         IndexError: it breaks off.
+        Damage: its length is no number.
     """
     if status not in (0xFF, 0xF0, 0xF7):
-        return pos + SYSTEM_DATA.get(status, 0)
+        return -1, pos, pos + SYSTEM_DATA.get(status, 0)
     kind = data[pos] if status == 0xFF else -1
     length, pos = read_number(data, pos + (status == 0xFF))
     if pos + length > len(data):
         raise IndexError
-    if kind in _KEPT_META:
-        track.metas.append(Meta(tick, kind, data[pos : pos + length]))
-    track.ended = kind == END_OF_TRACK
-    return pos + length
+    return kind, pos, pos + length
 
 
 def read_number(data: bytes, at: int) -> tuple[int, int]:

@@ -33,6 +33,9 @@ def figures_used(figures: Figures) -> dict[str, object]:
     return {"version": __version__, "changed": other}
 
 
+CLOSING = "\n]}\n"  # after the last file
+
+
 def opening(player: Player, instrument: Instrument) -> str:
     """Everything before the first file."""
     return head(player, instrument) + ', "files": ['
@@ -54,18 +57,9 @@ def line_text(head: str, file: str, seconds: float) -> str:
     return f'{head}, "work_seconds": {seconds:.3f}, {file[1:]}\n'
 
 
-def closing() -> str:
-    """Everything after the last file."""
-    return "\n]}\n"
-
-
 def dumps(value: object) -> str:
     """Any value, of this report or another one, as JSON on one line."""
     return json.dumps(value, ensure_ascii=True, allow_nan=False)
-
-
-SCHEMAS = ("check", "tracks", "spell", "compare", "share")
-"""The commands that write JSON."""
 
 
 def schema(command: str = "check") -> str:

@@ -14,7 +14,7 @@ from livepedal.music.timemap import TimeMap
 from livepedal.views import words
 from livepedal.views.lines import Line
 from livepedal.views.signs import Signs
-from livepedal.views.widths import in_rows
+from livepedal.views.widths import folded
 
 # Said once, at the start.
 NOT_USED = "In a setting · means that the pedal is not used."
@@ -78,4 +78,4 @@ def wrapped(lines: Iterable[Line], width: int | None) -> Iterator[Line]:
         if width is None or len(text) < width or not shown:
             yield shown
         else:
-            yield from (((row, shown[0][1]),) for row in in_rows(text, max(width - 1, 20)))
+            yield from (((row, shown[0][1]),) for row in folded(text, max(width - 1, 20), 0, 2))

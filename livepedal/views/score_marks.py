@@ -5,10 +5,11 @@ Diagrams stand at the start and at rehearsal marks, each pedal change where the 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from enum import StrEnum
 from itertools import groupby
 
+from livepedal.advice.judging.groups import Group
 from livepedal.advice.judging.report import PartReport
 from livepedal.advice.report import FileReport
 from livepedal.harp import Pedal, Setting
@@ -56,18 +57,22 @@ def _diagram(setting: Setting) -> tuple[tuple[str, int], ...]:
     return tuple((pedal.letter, int(position)) for pedal in Pedal if (position := setting[pedal]) is not None)
 
 
-def finding_puts(file: FileReport, middle_c: str) -> tuple[list[ScorePut], list[tuple[int, int, int]]]:
-    """Words above the staff for each group of findings, and the notes they are about: track, tick, MIDI number."""
+def in_brief(group: Group, middle_c: str) -> str:
+    """A group of findings in a few words: "unplayable: A2 too fast ×54"."""
+    often = f" ×{group.attacks}" if group.attacks > 1 else ""
+    return f"{words.verdict_of(group.worst)}: {words.briefly(group.worst, middle_c)}{often}"
+
+
+def finding_puts(
+    file: FileReport, text: Callable[[Group], str]
+) -> tuple[list[ScorePut], list[tuple[int, int, int]]]:
+    """A text above the staff for each group of findings, and the notes they are about: track, tick, MIDI number."""
     puts: list[ScorePut] = []
     notes: list[tuple[int, int, int]] = []
     for part in file.parts:
         for group in part.groups:
-            worst = group.worst
-            often = f" ×{group.attacks}" if group.attacks > 1 else ""
-            text = f"{words.verdict_of(worst)}: {words.briefly(worst, middle_c)}{often}"
-            puts.append(
-                ScorePut(part.tracks[0].number, part.time_map.tick(group.findings[0].us), text, above=True)
-            )
+            tick = part.time_map.tick(group.findings[0].us)
+            puts.append(ScorePut(part.tracks[0].number, tick, text(group), above=True))
         for finding in part.findings:
             tick = part.time_map.tick(finding.us)
             pitches = (finding.note,) if finding.note in finding.pitches else finding.pitches

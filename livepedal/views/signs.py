@@ -40,7 +40,6 @@ class Signs:
         solid, hazy: a pedal position that is certain, and one of several.
         chosen: stands before the player that is judged for.
         hollow: what is missing of a bar.
-        wave: a slide.
         blocks: whether large letters can be made of half blocks.
     """
 
@@ -57,7 +56,6 @@ class Signs:
     hazy: str
     chosen: str
     hollow: str = "."
-    wave: str = "~"
     blocks: bool = False
 
     def write(self, text: str) -> str:
@@ -90,7 +88,6 @@ FULL = Signs(
     hazy="▒",
     chosen="▸",
     hollow="░",
-    wave="~",
     blocks=True,
 )
 PLAIN = Signs(

@@ -48,12 +48,6 @@ def _first(text: str, width: int) -> str:
     return set_cell_size(text, width)
 
 
-def in_rows(text: str, width: int) -> list[str]:
-    """The text in rows of at most this many columns, broken at blanks; all but the first are indented."""
-    first, *others = folded(text, width, 0, 2)
-    return [first, *(f"  {row}" for row in others)]
-
-
 def folded(text: str, width: int, first: int, hang: int) -> list[str]:
     """The text in rows, broken at blanks.
 
@@ -61,10 +55,10 @@ def folded(text: str, width: int, first: int, hang: int) -> list[str]:
         text: any text.
         width: columns in all.
         first: the column where the first row begins.
-        hang: the column where the others begin.
+        hang: the column where the others begin, with so many blanks before them.
     """
     rows = []
-    room = width - first
+    room, indent = width - first, ""
     while cells(text) > room:
         most = room
         while cells(text[:most]) > room:
@@ -72,6 +66,6 @@ def folded(text: str, width: int, first: int, hang: int) -> list[str]:
         at = text.rfind(" ", 0, most + 1)
         if at <= 0:  # one long word, such as a path
             at = max(most, 1)
-        rows.append(text[:at].rstrip())
-        text, room = text[at:].lstrip(), width - hang
-    return [*rows, text]
+        rows.append(indent + text[:at].rstrip())
+        text, room, indent = text[at:].lstrip(), width - hang, " " * hang
+    return [*rows, indent + text]

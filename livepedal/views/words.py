@@ -158,19 +158,15 @@ def change_kind(change: PedalChange) -> str:
     return "audible" if change.audible else "tight" if change.tight else "plain"
 
 
-def flagged(change: PedalChange) -> str:
-    """A change followed by the sign of its kind."""
-    return f"{change_name(change)}{FLAGS.get(change_kind(change), '')}"
-
-
 def after(part: PartReport, change: PedalChange) -> str:
     """"after " where a change is told at the note before it, else ""; one without time has no moment but that."""
     return "" if change.possible and part.place_of(change) == part.place(change.us) else "after "
 
 
 def change_at(part: PartReport, change: PedalChange) -> str:
-    """A change in its bar: "beat 3 G♯", "after beat 1¼ G♮*"."""
-    return f"{after(part, change)}beat {beat(part.place_of(change).beat)} {flagged(change)}"
+    """A change in its bar, with the sign of its kind: "beat 3 G♯", "after beat 1¼ G♮*"."""
+    flag = FLAGS.get(change_kind(change), "")
+    return f"{after(part, change)}beat {beat(part.place_of(change).beat)} {change_name(change)}{flag}"
 
 
 def short(spelling: Spelling) -> str:

@@ -57,8 +57,8 @@ class Measured(Listener):
 
     over = False
 
-    def step(self) -> bool:
-        return super().step() and not self.over
+    def goes_on(self) -> bool:
+        return super().goes_on() and not self.over
 
 
 def play(listener: Measured, recording: Path) -> None:

@@ -77,10 +77,10 @@ class Measured(Listener):
         self._in_frame = []
         return super().happened()
 
-    def step(self) -> bool:
+    def goes_on(self) -> bool:
         if self._sender.poll() is not None and self._over_at is None:
             self._over_at = time.monotonic() + 1.0
-        return super().step() and (self._over_at is None or time.monotonic() < self._over_at)
+        return super().goes_on() and (self._over_at is None or time.monotonic() < self._over_at)
 
 
 def measure(server: Server, recording: Path, folder: Path) -> Measured:

@@ -16,11 +16,7 @@ SLACK = RECORDINGS / "01-slack-water.mid"
 
 
 def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
-    try:
-        code = cli.main(list(arguments))
-    except SystemExit as stop:
-        code = int(stop.code or 0)
-    return code, *capsys.readouterr()
+    return cli.main(arguments), *capsys.readouterr()
 
 
 @pytest.mark.parametrize("option", [("--ignore-below", "C9"), ("--transpose", "60")])

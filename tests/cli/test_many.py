@@ -35,11 +35,7 @@ def told(capsys: pytest.CaptureFixture[str]) -> Told:
     """Runs a command in this process: its exit code, what it said, and what it complained of."""
 
     def do(*arguments: str) -> tuple[int, str, str]:
-        try:
-            code = cli.main(arguments)
-        except SystemExit as stop:  # argparse
-            code = int(stop.code or 0)
-        return code, *capsys.readouterr()
+        return cli.main(arguments), *capsys.readouterr()
 
     return do
 
@@ -259,10 +255,10 @@ class Fragile(Judge):
 
 @pytest.fixture
 def fragile() -> Judge:
-    from livepedal.cli.main import _parser
+    from livepedal.cli.parsing import parser_of_all
     from livepedal.cli.request import Request
 
-    return Fragile(Request(_parser().parse_args(["check", EASY])))
+    return Fragile(Request(parser_of_all().parse_args(["check", EASY])))
 
 
 def test_a_slow_file_does_not_hold_up_those_after_it(fragile: Judge) -> None:
@@ -291,14 +287,14 @@ def test_a_killed_process_is_a_report_on_its_file_alone(fragile: Judge) -> None:
 
 
 def test_a_fault_in_livepedal_is_told_of_its_file_alone(monkeypatch: pytest.MonkeyPatch) -> None:
-    from livepedal.cli.main import _parser
+    from livepedal.cli.parsing import parser_of_all
     from livepedal.cli.request import Request
 
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("a string snapped")
 
     monkeypatch.setattr(many, "report_on", broken)
-    request = Request(_parser().parse_args(["check", EASY]))
+    request = Request(parser_of_all().parse_args(["check", EASY]))
     done = Judge(request, writers.json_text)(EASY)
     assert "ZeroDivisionError: a string snapped" in str(done.error)
     assert json.loads(done.text)["error"] == str(done.error)

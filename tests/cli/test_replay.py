@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 import termios
+import threading
 import time
 from pathlib import Path
 
@@ -18,7 +19,7 @@ from livepedal import bundled
 from livepedal.advice.judging.basis import Basis
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Setting
-from livepedal.live.playback import Pace
+from livepedal.live.playback import Pace, Playback
 from livepedal.replay import Replay
 from livepedal.views.lines import plain_text
 from tests.advice.changed import part_of
@@ -69,7 +70,7 @@ def test_every_signal_gives_the_terminal_back(how: str) -> None:
         assert b"Traceback" not in terminal.raw
         # The same summary as after q.
         assert "ended at" in terminal.shown()
-        assert "For the setting, the pedal changes and every finding" in terminal.shown()
+        assert "For the setting, the pedal changes, every finding and every remedy" in terminal.shown()
 
 
 def test_a_closed_window_ends_it() -> None:
@@ -194,7 +195,7 @@ def test_ctrl_c_in_line_mode_ends_with_the_summary(number: signal.Signals) -> No
     assert process.returncode == 128 + number
     assert complaints == ""
     assert re.search(r"  ended at \d\.\d\d s of 8\.70 s\n  the working player cannot play [1-9]", said)
-    assert re.fullmatch(r"  livepedal check \S*03-paddle-wheel.mid", said.splitlines()[-1])
+    assert re.fullmatch(r"  livepedal check \S*03-paddle-wheel.mid --all", said.splitlines()[-1])
 
 
 def test_after_the_last_note_it_is_not_called_ended_early() -> None:
@@ -212,12 +213,35 @@ def test_after_the_last_note_it_is_not_called_ended_early() -> None:
     assert "before the first note: nothing was judged" in said
     for seconds, ended in ((8, True), (9.33, False)):
         now = int(seconds * 1_000_000_000)
-        replay.step()
+        replay.goes_on()
         said = "\n".join(map(plain_text, replay.summary()))
         assert ("ended at 8.00 s of 8.70 s" in said) is ended
         assert ("ended" in said) is ended
         assert "livepedal check says whether there are too many pedal changes at once" in said
     assert "of 57 attacks" in said
+
+
+def test_q_ends_it_though_a_note_is_judged_for_ever(monkeypatch: pytest.MonkeyPatch) -> None:
+    figures = Figures.builtin()
+    replay = Replay(part_of("03-paddle-wheel.mid"), "wheel", Basis(figures, figures.instrument("47")))
+    stuck, going = threading.Event(), threading.Event()
+
+    def never(self: Playback) -> None:
+        stuck.set()
+        going.wait()
+
+    monkeypatch.setattr(Playback, "feed", never)
+    replay.start()
+    try:
+        assert stuck.wait(60)
+        assert replay.scene().snapshot.attacks == 0
+        assert replay.key("p")
+        assert "q quits" in replay.details()
+        assert not replay.key("q")
+        replay.end()
+    finally:
+        monkeypatch.undo()
+        going.set()
 
 
 def test_recordings_are_found_by_name() -> None:
@@ -349,7 +373,7 @@ def test_lines_tell_the_advice_on_a_passage_after_it() -> None:
     assert "alone, set D♮ C♮ B♮ | E♮ F♮ G♯ A♮, then " in spelling
     assert ": worth knowing: a pedal moves while its letter rings (a slide)" in worth
     assert ": or bars 1 to 3: give" in other
-    assert re.fullmatch(r"  livepedal check \S*03-paddle-wheel.mid", lines[-1])
+    assert re.fullmatch(r"  livepedal check \S*03-paddle-wheel.mid --all", lines[-1])
 
 
 def test_what_is_over_is_told_by_the_bars_of_its_attacks() -> None:
@@ -381,7 +405,7 @@ def test_the_command_at_the_end_judges_what_was_played() -> None:
     command = shlex.split(lines[-1])
     assert command[:2] == ["livepedal", "check"]
     checked = run(*command[1:])
-    assert checked.stdout == run("check", *OTHERWISE, wheel).stdout
+    assert checked.stdout == run("check", "--all", *OTHERWISE, wheel).stdout
     (number,) = re.findall(r"cannot play (\d+) of", counted)
     assert re.search(rf"relaxed player +{number} ", checked.stdout)
 
@@ -411,7 +435,7 @@ def test_the_command_at_the_end_knows_the_player_and_the_pedals_of_the_keys() ->
     assert plain_text(*replay.check_line()) == f"  virtuoso, {start}"
     assert "by hand" not in plain_text(replay.summary()[-1]) + replay.scene().check("virtuoso")
     while not replay.monitor.attacks:
-        replay.step()
+        replay.goes_on()
     for key in ("s", *"Ab major", "\r"):
         replay.key(key)
     assert plain_text(*replay.check_line()) == f"  virtuoso, {start}"
@@ -437,7 +461,7 @@ def test_another_player_can_be_chosen_when_it_is_over() -> None:
         advisor=AdvisorHere,
     )
     while replay.scene().state != "over":
-        replay.step()
+        replay.goes_on()
     before = [plain_text(line) for line in replay.summary()]
     assert any("the working player can play all" in row for row in before)
     assert any("too many pedal changes" in row for row in before)
@@ -458,7 +482,7 @@ def test_what_was_piped_is_to_be_piped_again() -> None:
     )
     *_, said, command = done.stdout.decode().splitlines()
     assert said.endswith("of the same input:")
-    assert command == "  livepedal check -"
+    assert command == "  livepedal check - --all"
 
 
 def test_lines_are_the_same_every_time() -> None:
@@ -487,3 +511,11 @@ def test_lines_on_a_terminal_break_between_words() -> None:
         rows = [row for row in terminal.raw.decode().split("\r\n") if row]
         assert max(map(len, rows)) < 80
         assert "Keys do nothing here; Ctrl-C ends it." in " ".join(row.strip() for row in rows)
+
+
+@pytest.mark.parametrize("size", [{"COLUMNS": "0"}, {"COLUMNS": "10000000", "LINES": "10000000"}])
+def test_a_size_that_no_terminal_has_is_not_heeded(size: dict[str, str]) -> None:
+    with Terminal("replay", **size) as terminal:
+        terminal.until("what could be struck next")
+        terminal.type(b"q")
+        assert terminal.end() == 0

@@ -13,9 +13,10 @@ from pathlib import Path
 import pytest
 
 from livepedal import check_file
+from livepedal.cli import main
 from livepedal.cli.listening import _announcement, _summary
-from livepedal.cli.main import _parser, main
 from livepedal.cli.options import check_command, remedies_command
+from livepedal.cli.parsing import parser_of_all
 from livepedal.cli.sessions import saved_lines
 from livepedal.harp import Setting
 from livepedal.live.listen import Listener
@@ -42,7 +43,7 @@ def test_nothing_is_named_that_goes_without_saying() -> None:
 def test_all_that_a_verdict_hangs_on_is_named() -> None:
     saved = replace(SAVED, player="virtuoso", first_bar=0, start="D♭ C♮ B♭ | E♭ F♮ G♮ A♭")
     header = replace(HEADER, harp="40", figures="/f.toml", only=("pedals", "hands"), middle_c="C3")
-    asked = _parser().parse_args(command(saved, header)[1:])
+    asked = parser_of_all().parse_args(command(saved, header)[1:])
     assert (asked.files, asked.player, asked.harp, asked.figures) == (
         ["a b.mid"],
         "virtuoso",
@@ -55,7 +56,7 @@ def test_all_that_a_verdict_hangs_on_is_named() -> None:
 
 def test_every_option_of_check_that_a_verdict_hangs_on_is_named() -> None:
     """Whatever option is added: a command with it says the same once it is asked for by the command that is made."""
-    parser = _parser()
+    parser = parser_of_all()
     typed = shlex.split(
         "check --player virtuoso --harp 40 --figures f.toml --start 'Eb major' --only pedals --only hands"
         " --middle-c C3 --track 2 --track=-drone --program 25 --merge --channel 3 --transpose -12 --ignore-below C2"
@@ -84,14 +85,14 @@ def test_every_option_of_check_that_a_verdict_hangs_on_is_named() -> None:
 
 
 def test_nothing_is_named_that_is_as_it_is_anyway() -> None:
-    assert check_command("a b.mid", vars(_parser().parse_args(["check", "--all", "x"]))) == (
+    assert check_command("a b.mid", vars(parser_of_all().parse_args(["check", "--all", "x"]))) == (
         "livepedal check 'a b.mid'"
     )
 
 
 def test_a_new_file_is_judged_as_the_one_that_it_is_made_of() -> None:
     """But it has only the tracks that were chosen, transposed already."""
-    options = _parser().parse_args(
+    options = parser_of_all().parse_args(
         shlex.split("share --start Eb --player relaxed --track 2 --transpose 12 --force a.mid -o b.mid")
     )
     command = remedies_command("b c.mid", vars(options))

@@ -16,7 +16,7 @@ import pytest
 
 from livepedal import cli
 from livepedal.cli import many, watching
-from livepedal.cli.main import _parser
+from livepedal.cli.parsing import parser_of_all
 from livepedal.cli.request import Request
 
 from .terminals import Terminal
@@ -154,7 +154,7 @@ def test_the_newest_export_is_judged_first(tmp_path: Path) -> None:
 def test_an_export_that_breaks_off_is_no_version_to_compare_with(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    options = _parser().parse_args(["watch", "--plain", "--only", "pedals", str(tmp_path)])
+    options = parser_of_all().parse_args(["watch", "--plain", "--only", "pedals", str(tmp_path)])
     request, path, whole = Request(options), tmp_path / "cue.mid", Path(HARD).read_bytes()
     table = watching._Table(request, options.plain, str(tmp_path), [])
     judge = many.Judge(request, keep=True)

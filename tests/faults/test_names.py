@@ -264,11 +264,7 @@ def test_a_sentence_about_them_is_one_line(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
-    try:
-        code = main(command)
-    except SystemExit as ended:
-        code = int(str(ended.code))
-    assert code == 2
+    assert main(command) == 2
     said = capsys.readouterr()
     sentence, *table = said.err.splitlines()
     assert sentence.startswith("livepedal: ")

@@ -57,6 +57,21 @@ def run(
     )
 
 
+def test_ctrl_c_while_it_starts(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    class Interrupted:
+        def find_spec(self, name: str, *more: object) -> None:
+            if name == "livepedal.cli.parsing":
+                raise KeyboardInterrupt
+
+    main(["schema"])
+    capsys.readouterr()
+    monkeypatch.delitem(sys.modules, "livepedal.cli.parsing")
+    monkeypatch.delattr("livepedal.cli.parsing")
+    monkeypatch.setattr(sys, "meta_path", [Interrupted(), *sys.meta_path])
+    assert main(["schema"]) == 128 + signal.SIGINT
+    assert capsys.readouterr() == ("", "")
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("command", COMMANDS)
 def test_warnings_are_errors(command: str, tmp_path: Path) -> None:

@@ -162,7 +162,7 @@ def repeats(music: Music, hand: Hand) -> list[float]:
                     continue
                 there = us - past[-back]
                 if there < needed:
-                    since = past[-min(2 * back, len(past))]
+                    since = past[-back]
                     around = frozenset(
                         p % 12 for then, chord in music[: n + 1] if then >= since for p in chord
                     )

@@ -29,7 +29,7 @@ def listener(folder: Path, **header: object) -> Listener:
     made = Header(STARTED, **header)  # type: ignore[arg-type]
     one = Listener(setup_of(made), JournalWriter(folder / "a.journal", made), folder)
     one.start()
-    one.step()  # somebody draws
+    one.goes_on()  # somebody draws
     return one
 
 
@@ -73,7 +73,7 @@ def test_what_is_played_in_a_pause_is_recorded_and_not_judged(tmp_path: Path) ->
     one.key(" ")
     until(lambda: one.session.paused)
     assert one.session.take.monitor.snapshot().keys_down == ()  # let go
-    until(lambda: one.step() and one.scene().state == "paused")
+    until(lambda: one.goes_on() and one.scene().state == "paused")
     assert "not judged, and only in the journal" in one.scene().details
     receive(OFF)
     receive((0x90, 68, 64))
@@ -85,7 +85,7 @@ def test_what_is_played_in_a_pause_is_recorded_and_not_judged(tmp_path: Path) ->
     until(lambda: one.session.take.notes == 2)
     one.end()
     journal = read_journal(tmp_path / "a.journal")
-    again = played_again(journal, setup_of(journal.header))
+    again = played_again(journal.records, setup_of(journal.header))
     assert [take.notes for take in again.finished] == [2]
     (written,) = one.clerk.written
     assert written.notes == 2
@@ -183,7 +183,7 @@ def test_all_that_is_not_judged_is_listed(tmp_path: Path) -> None:
     assert len(kinds) > 5
 
     def listed() -> bool:
-        one.step()
+        one.goes_on()
         said = " ".join(one.scene().input)
         return all(f"{kind} {count}" in said for kind, count in kinds.items())
 

@@ -60,7 +60,7 @@ def session(folder: Path, advises: bool = True) -> tuple[Listener, int]:
             with suppress(
                 ZeroDivisionError
             ):  # as a screen that cannot be drawn (views/dashboard/terminal.py)
-                listener.step()
+                listener.goes_on()
                 dashboard_lines(listener.scene(), 100, 30)
         with suppress(ZeroDivisionError):
             listener.news_lines()

@@ -168,7 +168,7 @@ def test_a_passage_is_heard_again_as_played_then_slower_then_stopped() -> None:
     past.ratio = remedy.ratio
     assert remedy.ratio is not None
     assert remedy.ratio < 1
-    assert again.press(past).startswith("passage 2 as it was played; a again: at ")
+    assert again.press(past).startswith("passage 2 as it was played; a again plays it at ")
     synth.sent.clear()
     assert again.press(past).endswith("% of the tempo; a stops it")
     slower = [(due - synth.sent[0][0]) * remedy.ratio for due, _ in synth.sent]
@@ -199,7 +199,7 @@ def test_a_replay_sounds_as_it_goes_and_halts_for_a_passage() -> None:
     )
     sounds = [(event.us, message_of(event)) for event in part.events if message_of(event)]
     now = 4_000_000_000
-    replay.step()
+    replay.goes_on()
     assert [data for _, data in synth.sent] == [data for us, data in sounds if us <= 4_000_000]
     now += 500_000_000  # it is late with what is due
     replay.key("a")
@@ -209,7 +209,7 @@ def test_a_replay_sounds_as_it_goes_and_halts_for_a_passage() -> None:
     assert set(synth.let_go_of) == {0, AGAIN}
     replay.key(" ")
     now += 60_000_000_000
-    replay.step()
+    replay.goes_on()
     assert [data for _, data in synth.sent] == [data for _, data in sounds]
     synth.sent.clear()
     replay.key("a")

@@ -229,7 +229,7 @@ def test_journal_plays_the_session_again(made: list[Step]) -> None:
     """What `recover` makes of the records is what was made live."""
     session = fresh()
     play(session, made)
-    played = played_again(journal_of(made), setup())
+    played = played_again(journal_of(made).records, setup())
     assert [take.found for take in played.finished] == [take.found for take in session.finished]
     assert [list(take.kept) for take in played.finished] == [list(take.kept) for take in session.finished]
 
@@ -241,7 +241,7 @@ def test_what_is_not_judged_is_kept_all_the_same(made: list[Step], most: int) ->
     the beginning.
     """
     journal = journal_of(made)
-    whole, part = played_again(journal, setup()), played_again(journal, setup(), most=most)
+    whole, part = played_again(journal.records, setup()), played_again(journal.records, setup(), most=most)
     assert [list(take.kept) for take in part.finished] == [list(take.kept) for take in whole.finished]
     for one, other in zip(part.finished, whole.finished, strict=True):
         assert one.judged_until is not None or one.found == other.found

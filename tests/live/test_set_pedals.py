@@ -136,7 +136,7 @@ def test_what_is_recovered_is_judged_so_too(tmp_path: Path) -> None:
     writer.write(Heard(8 * SECOND, 0, C_OFF))
     writer.close()
     journal = read_journal(path)
-    assert not played_again(journal, setup_of(header)).finished[0].found
+    assert not played_again(journal.records, setup_of(header)).finished[0].found
     (written,) = recover(journal, tmp_path)
     (part,) = check_file(written.path, start=Setting.parse(written.start)).files[0].parts
     assert part.findings == ()

@@ -296,7 +296,7 @@ def test_when_judging_fails_all_is_recorded_and_saved(
     assert listener.scene().late == "not judged any more"
     said: list[str] = []
     until(lambda: said.extend(map(plain_text, listener.news_lines())) or any("has failed" in s for s in said))
-    assert sum("judging has failed until you start again; everything is still" in text for text in said) == 1
+    assert sum("judging has failed (r starts it again); everything is still" in text for text in said) == 1
     played.end()
     assert len(played.heard()) == 4 * NOTES
     assert played.notes() == 2 * NOTES

@@ -129,6 +129,6 @@ class Watched:
         goal = int(seconds * 1e9)
         while self._ns < goal:
             self._ns = min(self._ns + FRAME, goal)
-            self.replay.step()
+            self.replay.goes_on()
             if pty is not None:
                 pty.draw(self.replay.scene())

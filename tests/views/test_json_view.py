@@ -12,7 +12,7 @@ def document(made: Report) -> str:
     """As the command line writes it, file by file."""
     files = [json_view.dumps(file.to_dict()) for file in made.files]
     pieces = [json_view.separated(file, first=number == 0) for number, file in enumerate(files)]
-    return json_view.opening(made.player, made.instrument) + "".join(pieces) + json_view.closing()
+    return json_view.opening(made.player, made.instrument) + "".join(pieces) + json_view.CLOSING
 
 
 def test_it_is_the_report() -> None:

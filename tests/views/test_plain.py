@@ -5,7 +5,7 @@ from livepedal.model.load import Load
 from livepedal.views.lines import Tone, line
 from livepedal.views.plain import finding_line, passage_line, wrapped
 from livepedal.views.signs import ASCII, PLAIN
-from livepedal.views.widths import in_rows
+from livepedal.views.widths import folded
 
 from .making import SECOND, STEADY, finding
 
@@ -68,6 +68,6 @@ def test_a_passage_that_is_too_much_at_once_says_so() -> None:
 def test_a_word_that_is_longer_than_a_row_is_cut() -> None:
     """A path, say: it once was looked for a blank in for ever."""
     path = "/" + "long/" * 40
-    rows = in_rows(f"Everything is recorded in {path}", 40)
+    rows = folded(f"Everything is recorded in {path}", 40, 0, 2)
     assert max(map(len, rows)) <= 40
     assert "".join(row.strip() for row in rows).endswith(path)

@@ -89,7 +89,7 @@ def test_every_recording(path: Path, size: tuple[int, int], colour: bool) -> Non
             ways = ("{} so far", "passage over: {}", "over, provisional: {}")  # without advice it stays provisional
             assert any(way.format(word.upper()) in said for way in ways)
             mine = [f for f in shown.findings if f.us >= shown.passage.start]
-            assert ("nothing in this passage" in said) == (not mine)
+            assert ("nothing for the " in said) == (not mine)
             if mine:
                 # The latest while it goes on, and of the whole the worst, with how many more there are.
                 if shown.passage.open:
@@ -149,7 +149,7 @@ def test_no_sentence_is_cut_without_a_sign(path: Path, signs: Signs) -> None:
     """
     watched = Watched(path, signs=signs, advised=True)
     known = 0
-    while watched.replay.step() and not watched.replay.scene().state:
+    while watched.replay.goes_on() and not watched.replay.scene().state:
         watched.until(watched._ns / 1e9 + 0.5)
         made = watched.replay.scene()
         since = made.snapshot.passage.start if made.snapshot.passage else 0

@@ -140,10 +140,9 @@ def test_another_key_that_the_sheet_itself_outdoes_is_said_to_be_so(sheet: Sheet
     proposal = Proposal((Rewriting(1, 4, 5, -7, False),), plain, after)
     text = told(replace(sheet, plain=plain, proposal=proposal, cost=free))
     assert "Another written key saves work, but less than the spelling above" in text
-    assert "Compared with that, the spelling above has 0 instead of 11 attacks that cannot be played, 0" in text
     text = told(replace(sheet, plain=plain, proposal=proposal, cost=after))
     assert "Another written key saves work\n" in text
-    assert "better still" not in text
+    assert "less than the spelling above" not in text
 
 
 def test_a_bounded_search_is_said_at_the_top(sheet: Sheet) -> None:

@@ -1,10 +1,10 @@
 """Two versions of a part, bar by bar.
 
-Bars are lined up by what is in them: those that are the same in both (the same pitches on the same beats,
-whatever the tempo) hold the versions together, and between them bars go in pairs; what is left over was put
-in or taken out. A bar's verdict is that of its worst attack, from the rolling model; pedal changes are those
-of the plan, in the bar where the foot starts. A note is *respelt* where both versions have it and the plan
-plays it on another string.
+Bars are lined up by what is in them (pitches on beats, whatever the tempo): of all ways to pair them in order, the one
+that leaves the fewest notes without their like in the other version; a bar without a partner was put in or taken out.
+Where that makes no difference, bars go in pairs. A bar's verdict is that of its worst attack, from the rolling model;
+pedal changes are those of the plan, in the bar where the foot starts. A note is *respelt* where both versions have it
+and the plan plays it on another string.
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from difflib import SequenceMatcher
 from fractions import Fraction
+from itertools import takewhile
 from typing import Any
 
 from livepedal.advice.judging.report import PartReport
@@ -152,17 +152,47 @@ def bars_of(report: PartReport) -> tuple[BarOutlook, ...]:
 
 
 def line_up(before: Sequence[BarOutlook], after: Sequence[BarOutlook]) -> tuple[BarPair, ...]:
-    """Bars in pairs: equal bars together, the bars between them in order."""
-    if [bar.bar for bar in before] == [bar.bar for bar in after]:
-        return tuple(BarPair(one, other) for one, other in zip(before, after, strict=True))
-    matcher = SequenceMatcher(
-        None, [bar.notes for bar in before], [bar.notes for bar in after], autojunk=False
-    )
-    pairs: list[BarPair] = []
-    for _, a, b, c, d in matcher.get_opcodes():
-        for n in range(max(b - a, d - c)):
-            pairs.append(BarPair(before[a + n] if a + n < b else None, after[c + n] if c + n < d else None))
-    return tuple(pairs)
+    """Bars in pairs, in order."""
+    # What is the same at both ends is left out of the search.
+    head = sum(1 for _ in takewhile(_equal, zip(before, after)))  # noqa: B905, as far as both go
+    tail = sum(1 for _ in takewhile(_equal, zip(reversed(before[head:]), reversed(after[head:]))))  # noqa: B905
+    old, new = before[head : len(before) - tail], after[head : len(after) - tail]
+    pairs = [*zip(before[:head], after[:head], strict=True), *_best_way(old, new)]
+    pairs += zip(before[len(before) - tail :], after[len(after) - tail :], strict=True)
+    return tuple(BarPair(one, other) for one, other in pairs)
+
+
+def _equal(pair: tuple[BarOutlook, BarOutlook]) -> bool:
+    return pair[0].notes == pair[1].notes
+
+
+def _best_way(
+    before: Sequence[BarOutlook], after: Sequence[BarOutlook]
+) -> list[tuple[BarOutlook | None, BarOutlook | None]]:
+    """The bars in pairs with the least difference: a best path, where a bar without a partner differs by half.
+
+    How much a pair differs is the part of its notes (0 to 1) that only one of the two has.
+    """
+    notes = [frozenset(bar.notes) for bar in after]
+    best = [0.5 * n for n in range(len(after) + 1)]
+    came: list[bytearray] = []  # for each bar before and after: 0 paired, 1 only before, 2 only after
+    for bar in before:
+        own = frozenset(bar.notes)
+        now, steps = [best[0] + 0.5], bytearray([1])
+        for n, other in enumerate(notes):
+            most = max(len(own), len(other))
+            ways = best[n] + (1 - len(own & other) / most if most else 0), best[n + 1] + 0.5, now[n] + 0.5
+            now.append(min(ways))
+            steps.append(ways.index(now[-1]))
+        best = now
+        came.append(steps)
+    pairs: list[tuple[BarOutlook | None, BarOutlook | None]] = []
+    a, b = len(before), len(after)
+    while a or b:
+        step = came[a - 1][b] if a else 2
+        a, b = a - (step != 2), b - (step != 1)
+        pairs.append((before[a] if step != 2 else None, after[b] if step != 1 else None))
+    return pairs[::-1]
 
 
 def _without(bar: BarOutlook | None, other: BarOutlook | None) -> tuple[BarNote, ...]:

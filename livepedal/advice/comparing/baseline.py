@@ -76,7 +76,7 @@ def read(path: Path) -> Baseline:
         }
     except OSError as error:
         raise LivepedalError(f"{name} cannot be read ({error.strerror}); give --accept a file.") from None
-    except (ValueError, KeyError, TypeError):
+    except (ValueError, KeyError, TypeError, RecursionError):
         raise LivepedalError(
             f"{name} holds no accepted findings; give --accept a file that it wrote, or a new name."
         ) from None

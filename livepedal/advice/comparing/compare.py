@@ -231,7 +231,15 @@ class Comparison:
 def compare_parts(
     before: str, after: str, old: Sequence[PartReport], new: Sequence[PartReport]
 ) -> Comparison:
-    """Two files by their names, and their parts in pairs, in their order, as far as both have them."""
+    """Two files by their names, and their parts in pairs: those of one name, then the others in their order."""
+    pairs: dict[int, int] = {}
+    left = list(range(len(new)))
+    for of_one_name in (True, False):
+        for number, part in enumerate(old):
+            others = [other for other in left if not of_one_name or new[other].name == part.name]
+            if number not in pairs and others:
+                pairs[number] = others[0]
+                left.remove(others[0])
     parts = tuple(
         PartComparison(
             after_part.name or before_part.name,
@@ -240,7 +248,7 @@ def compare_parts(
             line_up(bars_of(before_part), bars_of(after_part)),
             after_part.player,
         )
-        for before_part, after_part in zip(old, new)  # noqa: B905, as far as both go
+        for before_part, after_part in ((old[a], new[b]) for a, b in sorted(pairs.items()))
     )
-    unmatched = (part.name for some in (old, new) for part in some[len(parts) :])
-    return Comparison(before, after, parts, tuple(unmatched))
+    alone = [old[number].name for number in range(len(old)) if number not in pairs]
+    return Comparison(before, after, parts, (*alone, *(new[number].name for number in left)))

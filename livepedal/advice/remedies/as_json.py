@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -11,36 +11,43 @@ from livepedal.advice.remedies.remedy import ChangedNote, PartAdvice, Remedy
 from livepedal.advice.remedies.telling import Teller
 from livepedal.advice.remedies.tempo import PlayerTempo
 from livepedal.harp import pitch_name
+from livepedal.model.findings import Passage
 from livepedal.music.timemap import TimeMap
 
 
-def whole(advice: PartAdvice, time_map: TimeMap) -> dict[str, Any]:
-    """`tempo` of a part: how fast each player manages it all; empty where the chosen player has no trouble."""
-    return {"tempo": _tempos(advice.tempos, Teller(advice.instrument, time_map).steady(0, 1))}
+def add_to(
+    found: dict[str, Any],
+    advice: PartAdvice,
+    passages: Iterable[Passage],
+    time_map: TimeMap,
+    struck: Sequence[int],
+) -> None:
+    """Add the remedies to a part and its passages.
 
-
-def passage(advice: PartAdvice, start: int, time_map: TimeMap, struck: Sequence[int] = ()) -> dict[str, Any]:
-    """`remedies`, `tempo` and `hard` of the passage that begins at `start` (µs).
+    `tempo`, how fast each player manages it, is empty where the chosen player has no trouble.
 
     Args:
-        advice: on the part.
-        start: where it starts (µs).
+        found: the part in the JSON.
+        advice: on it.
+        passages: all of it, in order.
         time_map: of the part.
-        struck: the moments of the part's attacks (µs).
+        struck: the moments of its attacks (µs).
     """
     teller = Teller(advice.instrument, time_map, struck=struck)
-    for advised in advice.passages:
-        if advised.start == start:
-            return {
-                "remedies": [remedy_dict(remedy, teller, time_map) for remedy in advised.remedies],
-                "tempo": _tempos(advised.tempos, teller.steady(advised.start, advised.end)),
-                "hard": [
-                    teller.hard(place.hard, advice.player, place.start, place.one_harp)
-                    for place in advised.places
-                    if place.hard is not None
-                ],
-            }
-    return {"remedies": [], "tempo": [], "hard": []}
+    known = {advised.start: advised for advised in advice.passages}
+    for passage, part in zip(passages, found["passages"], strict=True):
+        advised = known.get(passage.start)
+        places = () if advised is None else advised.places
+        part["remedies"] = [remedy_dict(one, teller, time_map) for place in places for one in place.remedies]
+        part["tempo"] = []
+        if advised is not None:
+            part["tempo"] = _tempos(advised.tempos, teller.steady(advised.start, advised.end))
+        part["hard"] = [
+            teller.hard(place.hard, advice.player, place.start, place.one_harp)
+            for place in places
+            if place.hard is not None
+        ]
+    found["tempo"] = _tempos(advice.tempos, teller.steady(0, 1))
 
 
 def remedy_dict(remedy: Remedy, teller: Teller, time_map: TimeMap) -> dict[str, Any]:
@@ -80,7 +87,7 @@ def remedy_dict(remedy: Remedy, teller: Teller, time_map: TimeMap) -> dict[str, 
             "from_note": remedy.second.above,
             "quick": remedy.second.quick,
         },
-        "verified": remedy.verified,
+        "verified": True,  # nothing else is told
     }
 
 

@@ -105,7 +105,7 @@ class Heavy:
                 loads = [
                     replace(one, start=stretch.back(one.start), end=stretch.back(one.end)) for one in loads
                 ]
-            if not loads:
+            if not loads:  # a passage has one finding of this kind, which goes only with all that is too much
                 return speed
             below = speed
             for heaviest in loads:

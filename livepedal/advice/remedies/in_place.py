@@ -17,7 +17,7 @@ from livepedal.advice.remedies.places import LOOKBACK, HardPlace
 from livepedal.advice.remedies.remedy import ChangedNote, Hard, PlaceAdvice, Remedy, RemedyKind
 from livepedal.advice.remedies.second import SecondSearch
 from livepedal.advice.remedies.starting import rest_for, setting_for
-from livepedal.advice.remedies.tempo import HALF, SLOWEST, fastest, margin
+from livepedal.advice.remedies.tempo import HALF, SLOWEST, fastest, next_faster, with_room
 from livepedal.advice.remedies.trial import Changes, Excerpt, Forks, Run, Survey, Trial
 from livepedal.model.findings import Layer, Outcome
 from livepedal.model.hands.nearest_setting import nearest_glissando
@@ -151,8 +151,9 @@ class InPlace:
         border = self.fastest_speed = fastest(self._manages, lowest, guess=self.fastest_speed)
         if border is None:
             return
-        with_room = margin(self.trial, self._slower, Stretch(place.start, place.end), border)
-        speed = self.advised_speed = with_room(border)
+        faster = Stretch(place.start, place.end, next_faster(border))
+        limit, needed = self.trial.needed(self._slower, faster)
+        speed = self.advised_speed = with_room(self.trial, border, needed)
         if speed < HALF:
             return
         end, since = self.trial.at(place.end), max(place.first, place.since)
@@ -167,9 +168,12 @@ class InPlace:
         if audible and mine.stop - place.first <= MOST_FOR_QUIET:
             quiet = fastest(lambda slower: slower < speed and self._quiet(slower, mine), HALF)
         if quiet is not None:
-            quiet = with_room(quiet)
+            quiet = with_room(self.trial, quiet, needed)
         share = None if quiet is None or quiet < HALF else Fraction(quiet, WRITTEN)
-        yield slowed(place.start, place.end, speed, audible, share, others)
+        found = slowed(place.start, place.end, speed, audible, share, others)
+        if limit is not None and speed < border:
+            found = replace(found, limit=(self.trial.attacks[limit].us, Fraction(border, WRITTEN)))
+        yield found
 
     def _quiet(self, speed: int, mine: range) -> bool:
         """Whether no pedal is heard in these attacks at a speed."""

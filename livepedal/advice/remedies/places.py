@@ -16,8 +16,6 @@ from livepedal.music.timemap import TimeMap
 
 LOOKBACK = 10  # attacks before a trouble whose notes may have to go for it
 SHORT_PASSAGE = 20_000_000  # µs; a passage up to this long is one place
-# Live, nobody knows the bars before there is a tempo: then a place starts and ends so long before and after it.
-BEFORE, AFTER = 3_000_000, 1_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +27,7 @@ class HardPlace:
         first: the attack that its bars begin with.
         start, end: of its bars (µs).
         until: the attack before which judging stops: the next place's first trouble, or the end.
+        time_map: None live, where nobody counts bars.
         since: troubles before this attack are another place's, in the same bars.
     """
 
@@ -73,6 +72,7 @@ class HardPlace:
 
     def _around(self, trial: Trial, troubles: tuple[int, ...]) -> HardPlace:
         """The place with these troubles alone, and the bars around them."""
+        assert self.time_map is not None
         start = bars_around(trial.attacks[troubles[0]].us, self.time_map)[0]
         first = max(self.first, min(trial.at(start), troubles[0]))
         last = trial.attacks[troubles[-1]].us
@@ -86,7 +86,7 @@ def passage_at(passages: Sequence[Passage], us: int) -> Passage:
 
 
 def places_of(
-    trial: Trial, troubles: Sequence[int], passages: Sequence[Passage], time_map: TimeMap | None
+    trial: Trial, troubles: Sequence[int], passages: Sequence[Passage], time_map: TimeMap
 ) -> list[HardPlace]:
     """The places of these attacks; those that lie close together are one."""
     found: list[HardPlace] = []
@@ -107,13 +107,11 @@ def places_of(
     return [replace(one, until=following.troubles[0]) for one, following in pairwise(found)] + found[-1:]
 
 
-def bars_around(us: int, time_map: TimeMap | None) -> tuple[int, int]:
+def bars_around(us: int, time_map: TimeMap) -> tuple[int, int]:
     """Where the bar of a trouble starts and ends (µs).
 
     The bar before is included where the trouble lies in the first beat: that is where it comes from.
     """
-    if time_map is None:
-        return us - BEFORE, us + AFTER
     place = time_map.place(us)
     start = time_map.us_of_bar(place.bar - (place.beat < 2))
     return start, time_map.us_of_bar(place.bar + 1)

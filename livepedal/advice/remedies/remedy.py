@@ -40,6 +40,7 @@ class Remedy:
     Attributes:
         start, end: the music that it changes (µs).
         ratio: the tempo, as a share of the written one.
+        limit: the moment (µs) of the attack that allows no faster one, and the share at which it is only just in time.
         audible: attacks that still need an audible pedal change.
         quiet: the fastest tempo without one, if it is still a remedy.
         setting: the setting to start with.
@@ -47,7 +48,6 @@ class Remedy:
         longer: how much longer the rest is (µs).
         notes: the notes that change.
         second: what a second harp plays.
-        verified: whether the model found nothing unplayable in the changed music.
         others: attacks of the passage (of a tempo: of the same bars) that cannot be played either as this would have
             it.
     """
@@ -57,6 +57,7 @@ class Remedy:
     end: int
     cost: Fraction
     ratio: Fraction | None = None
+    limit: tuple[int, Fraction] | None = None
     audible: int = 0
     quiet: Fraction | None = None
     setting: Setting | None = None
@@ -64,7 +65,6 @@ class Remedy:
     longer: int | None = None
     notes: tuple[ChangedNote, ...] = ()
     second: SecondHarp | None = None
-    verified: bool = True
     others: int = 0
 
 

@@ -30,9 +30,7 @@ from livepedal.model.load import Load
 if TYPE_CHECKING:
     from livepedal.advice.remedies.heavy import Heavy
 
-MOST_PARTED = (
-    40  # troubles of a place that is looked at piece by piece; where there are more, it is other music
-)
+MOST_PARTED = 40  # troubles of a place that is parted; where there are more, it is other music
 BUDGET_EACH = 20  # and for all places, so many times the attacks of the part
 
 
@@ -80,7 +78,7 @@ class _Part:
         self.advised: dict[Passage, list[PlaceAdvice]] = {}
         self.tempos: tuple[PlayerTempo, ...] = ()
         self._speeds: dict[Passage, list[int]] = {}  # that each place of it would be playable at
-        self._tempos: dict[Passage, tuple[PlayerTempo, ...]] = {}  # without the load
+        self._tempos: dict[Passage, tuple[PlayerTempo, ...]] = {}  # of several
         self._guesses: dict[int, int] = {}  # speeds that each player is likely to manage
         self._latest: int | None = None  # the fastest speed of the place before
         self._budget = BUDGET + BUDGET_EACH * len(trial.attacks)  # attacks that may still be judged
@@ -166,31 +164,34 @@ class _Part:
 
     def try_slower(self) -> None:
         """How fast the whole can be, and where there is too much at once."""
-        trial, loads = self.trial, self.loads
+        trial = self.trial
+        loads = {passage_at(self.survey.passages, load.start): load for load in self.loads}
         # What the slowest place allows its passage nearly always allows, and what the slowest passage does the whole.
         least: dict[int, int] = {}
-        for passage, speeds in self._speeds.items():
-            self._guesses[trial.number] = min(speeds)
+        for passage in dict.fromkeys((*self._speeds, *loads)):
+            if passage in self._speeds:
+                self._guesses[trial.number] = min(self._speeds[passage])
             if len(self.survey.passages) > 1:
                 self._tempos[passage] = self._how_fast(passage)
             least = {number: min(speed, least.get(number, speed)) for number, speed in self._guesses.items()}
         self._guesses = least
         self.tempos = self._how_fast()
-        # Planning it all once more takes long; whoever cannot play it at any tempo needs no such word.
-        heavy = [number for number in self._for_whom if self.tempos[number].sensible]
-        if not loads and not heavy:
+        # Planning it all once more takes long; another player who cannot play it at any tempo needs no such word.
+        told = (self.tempos, *self._tempos.values())
+        heavy = [n for n in self._for_whom if n == trial.number or any(one[n].sensible for one in told)]
+        if not heavy:
             return
         from livepedal.advice.remedies.heavy import Heavy  # little music has too much at once
 
         self._heavy = Heavy(trial, self.time_map)
         for number in heavy:
-            mine = loads if number == trial.number else self._heavy.too_much(number)
+            mine = self.loads if number == trial.number else self._heavy.too_much(number)
             for load in mine:
                 passage = passage_at(self.survey.passages, load.start)
                 self._too_much.setdefault(number, {}).setdefault(passage, []).append(load)
         self.tempos = self._borne(self.tempos, whole=True)
-        for load in loads:
-            passage = passage_at(self.survey.passages, load.start)
+        self._tempos = {passage: self._borne(tempos, passage) for passage, tempos in self._tempos.items()}
+        for passage, load in loads.items():
             self._tell(passage, self._slower(self._heavy, load, passage))
 
     def _how_fast(self, passage: Passage | None = None) -> tuple[PlayerTempo, ...]:
@@ -217,8 +218,12 @@ class _Part:
             start = max(passage.start, bars_around(load.start, self.time_map)[0])
             spans.insert(0, Stretch(start, min(passage.end, bars_around(load.end, self.time_map)[1])))
         speed = None
+        # At another tempo the plan is another one, so a faster tempo may be known than is found here.
+        known = self._tempos_of(passage)[trial.number].speed or 0
         for span in spans:
             speed = heavy.speed(trial.number, passage, [load], SLOWEST, span)
+            if span is spans[-1] and known >= HALF:
+                speed = max(speed or 0, known)
             if speed is not None and speed >= HALF:
                 attacks = range(trial.at(passage.start), trial.at(passage.end + 1))
                 before = self._run.before(attacks.start)
@@ -235,18 +240,15 @@ class _Part:
             PassageAdvice(
                 passage.start,
                 passage.end,
-                self.tempos if len(self.survey.passages) == 1 else self._tempos_of(passage),
+                self._tempos_of(passage),
                 tuple(sorted(self.advised[passage], key=lambda advice: advice.start)),
             )
             for passage in sorted(self.advised, key=lambda passage: passage.start)
         )
 
     def _tempos_of(self, passage: Passage) -> tuple[PlayerTempo, ...]:
-        """How fast each player manages one of several passages."""
-        tempos = self._tempos.get(passage, ())
-        if not tempos and any(passage in some for some in self._too_much.values()):
-            tempos = tuple(PlayerTempo(player.name, WRITTEN) for player in self.trial.players)
-        return self._borne(tempos, passage) if tempos else ()
+        """How fast each player manages a passage, where any has trouble with it."""
+        return self.tempos if len(self.survey.passages) == 1 else self._tempos.get(passage, ())
 
 
 def slowed_as_judged(trial: Trial, music: Excerpt, slower: Stretch) -> Remedy:

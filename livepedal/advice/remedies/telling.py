@@ -99,10 +99,12 @@ class Teller:
         return f"{text}, for the pedals"
 
     def _tempo(self, remedy: Remedy) -> str:
-        faults = self.audible(remedy)
         text = f"play {self.bars(remedy.start, remedy.end)} {self.pace(remedy)}"
-        if faults:
-            text += f", playable{faults}"
+        if remedy.limit is not None:
+            us, share = remedy.limit
+            text += f"; at {percent_of(share)} {self.at(us)} is only just in time"
+        if faults := self.audible(remedy):
+            text += f"; playable{faults}"
         if remedy.others:
             others = counted(remedy.others, "other attack")
             text += f"; {others} in these bars still cannot be played (listed separately)"
@@ -188,10 +190,19 @@ class Teller:
             text += f"; without {self.notes(hard.melody)} it could be played, but {it} the melody"
         return plain(text)
 
-    def how_fast(self, what: str, written: Fraction | None) -> str:
-        """What `tempos` are of, such as "How fast bars 2 to 5 can be played (written at ♩ = 100)"."""
+    def how_fast(
+        self, what: str, tempos: Sequence[PlayerTempo], written: Fraction | None
+    ) -> tuple[str, list[tuple[str, str]]]:
+        """How fast something can be played: a sentence, and for each player what `tempos` says.
+
+        The sentence is all there is to say where nobody can play it; without tempos there is nothing to say.
+        """
+        if not tempos:
+            return "", []
         mark = "" if written is None else f" (written at ♩ = {round(written)})"
-        return f"How fast {what} can be played{mark}"
+        if not any(tempo.sensible for tempo in tempos):
+            return f"No player can play {what} even at half the tempo{mark}", []
+        return f"How fast {what} can be played{mark}:", self.tempos(tempos, written)
 
     def tempos(self, tempos: Sequence[PlayerTempo], written: Fraction | None) -> list[tuple[str, str]]:
         """Each player, and how fast they manage something: "at ♩ = 84, or slower", "as written"."""

@@ -71,25 +71,18 @@ def next_faster(speed: int) -> int:
     return speed + (STEP if speed >= HALF else FINE)
 
 
-def margin(trial: Trial, music: Excerpt, slower: Stretch, border: int) -> Callable[[int], int]:
-    """Makes speeds slower by so much that there is room for an uneven hand.
+def with_room(trial: Trial, speed: int, needed: int) -> int:
+    """A speed made so much slower that there is room for an uneven hand.
 
     Args:
-        trial: the whole.
-        music: judged for the first trouble at the next faster speed, and the time it needs.
-        slower: which music is slower, whatever its speed.
-        border: the fastest speed (thousandths) that is managed.
+        trial: the music.
+        speed: thousandths of the tempo.
+        needed: the time (µs) that the first trouble at a faster speed needs; 0: it is not about time.
     """
-    above = replace(slower, speed=next_faster(border))
-    needed = trial.needed(music, above) if border < WRITTEN else 0
-
-    def with_room(speed: int) -> int:
-        if not needed:
-            return speed
-        step = STEP if speed >= HALF else FINE
-        return speed * needed // (needed + 2 * trial.figures.tempo.uneven) // step * step
-
-    return with_room
+    if not needed:
+        return speed
+    step = STEP if speed >= HALF else FINE
+    return speed * needed // (needed + 2 * trial.figures.tempo.uneven) // step * step
 
 
 def fastest(
@@ -175,7 +168,8 @@ def tempos_of(
         speed, audible = known, 0
         if known is not None and known < WRITTEN:
             guesses[number] = known
-            speed = margin(trial, music, slower, known)(known)
+            _, needed = trial.needed(music, replace(slower, speed=next_faster(known)))
+            speed = with_room(trial, known, needed)
             if found and found[-1].speed is not None:
                 speed = max(speed, found[-1].speed)
             if speed >= HALF:

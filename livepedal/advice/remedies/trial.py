@@ -124,7 +124,11 @@ class Trial:
     """
 
     def __init__(
-        self, attacks: Sequence[Gathered], basis: Basis, begin_us: int = 0, written: Sequence[int] | None = None
+        self,
+        attacks: Sequence[Gathered],
+        basis: Basis,
+        begin_us: int = 0,
+        written: Sequence[int] | None = None,
     ) -> None:
         """A spelling that the basis asks for is ignored.
 
@@ -258,14 +262,14 @@ class Trial:
             if layers & music.before.layers
         )
 
-    def needed(self, music: Excerpt, stretch: Stretch = AS_WRITTEN) -> int:
-        """The time (µs) that the first trouble needs at least; 0 if there is none, or it is not about time."""
+    def needed(self, music: Excerpt, stretch: Stretch = AS_WRITTEN) -> tuple[int | None, int]:
+        """The first attack in trouble, if any, and the time (µs) that it needs at least; 0 if it is not about time."""
         explained = music.before.fork()
         explained.explain = explain
         found: dict[int, Finding] = {}
         trouble = self.first_trouble(replace(music, before=explained), stretch=stretch, findings=found)
         us = None if trouble is None else stretch.at(self.attacks[trouble].us)
-        return min((one.needed for one in found.values() if one.needed and one.us == us), default=0)
+        return trouble, min((one.needed for one in found.values() if one.needed and one.us == us), default=0)
 
     def faults(self, music: Excerpt, stretch: Stretch, until: int) -> dict[int, Outcome]:
         """The attacks that are not played at another tempo, or only with an audible pedal change, by their numbers.

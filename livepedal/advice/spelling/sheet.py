@@ -23,7 +23,8 @@ from livepedal.harp.fifths import name, octave
 from livepedal.model.plan.planner import Plan
 from livepedal.model.plan.timing import PedalChange
 from livepedal.music.attacks import Gathered
-from livepedal.music.song import Part
+from livepedal.music.ordinary import heeded
+from livepedal.music.song import KeySignature, Part
 from livepedal.music.timemap import Place
 
 
@@ -85,11 +86,13 @@ class Sheet:
     """The spelling sheet of one part.
 
     Attributes:
+        keys: the bars with the key signatures that ordinary names go by, and these.
         proposal: the writing that saves most, if any.
         plain: the cost of ordinary spelling.
     """
 
     report: PartReport
+    keys: tuple[tuple[int, KeySignature], ...]
     bars: tuple[SheetBar, ...]
     standings: tuple[Standing, ...]
     departures: tuple[Departure, ...]
@@ -112,6 +115,7 @@ class Sheet:
     def under_a_part(self) -> dict[str, Any]:
         """What the JSON of `check` has of it: all that the part does not say itself."""
         return {
+            "keys": [{**bar_dict(bar), "key": key.name} for bar, key in self.keys],
             "marks": [
                 {"mark": standing.mark, **bar_dict(standing.bar), "setting": setting_dict(standing.setting)}
                 for standing in self.standings
@@ -169,6 +173,7 @@ def sheet_of(report: PartReport, part: Part, basis: Basis, *, given: Given | Non
     plain, proposal = writer.propose() if given is None else (None, None)
     return Sheet(
         report,
+        tuple((part.time_map.place(key.us).bar, key) for key in heeded(part.keys)),
         _bars(listed, bar_of, report.plan, part),
         _standings(part, report.plan),
         departures(report, basis if given is None else replace(basis, asked=given.asked)),

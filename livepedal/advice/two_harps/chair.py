@@ -15,20 +15,21 @@ from livepedal.model.monitor import BareMonitor
 from livepedal.music.attacks import Gathered
 from livepedal.music.events import NoteOff, NoteOn, SetPedals
 
-FINGERS = 8
-"""Four fingers of each hand; the little finger does not reach (Berlioz, Grand traité; Rimsky-Korsakov, ch. I:
-five notes in a hand are impossible).
-"""
 LATE = 12  # attacks after one until nothing that is said against it is taken back any more
 
 
 class Chair:
-    """A player to be handed attacks in order of time."""
+    """A player to be handed attacks in order of time.
+
+    Attributes:
+        fingers: of both hands.
+    """
 
     def __init__(self, basis: Basis) -> None:
         self._monitor = BareMonitor(basis.figures, basis.instrument, basis.player, basis.layers or None)
         if basis.setting is not None:
             self._monitor.feed(SetPedals(0, basis.setting))
+        self.fingers = 2 * basis.chosen.fingers
         self._number = basis.number
         self._held: list[tuple[int, int, int]] = []  # a heap: when a key comes up, its pitch and number
         self._keys = 0
@@ -37,7 +38,8 @@ class Chair:
         """A copy that goes its own way."""
         copy = object.__new__(Chair)
         copy._monitor = self._monitor.fork()
-        copy._number, copy._held, copy._keys = self._number, list(self._held), self._keys
+        copy.fingers, copy._number = self.fingers, self._number
+        copy._held, copy._keys = list(self._held), self._keys
         return copy
 
     def play(self, attack: Gathered) -> Outcome:

@@ -5,7 +5,8 @@ the player can play it: what both strike at once; octave doublings; inner notes.
 attack stay, but for those that double the first part in octaves (thinning.py). Where that does not help, nothing is
 dropped, and the place is said. No note is moved, and a slower tempo is not tried.
 
-Eight fingers strike eight notes at once. Attacks of more are thinned out to eight, and are said, since rolled they
+Four fingers of each hand strike eight notes at once; the little finger does not reach (Berlioz, Grand traité;
+Rimsky-Korsakov, ch. I). Attacks of more are thinned out to eight, and are said, since rolled they
 may be playable whole; where those that stay are more than eight anyway, nothing is dropped for that.
 
 Parts that alternate combine without loss, often better than they play as two, since a hand-over from one harp
@@ -25,7 +26,7 @@ from heapq import merge
 from itertools import groupby
 
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.judging.part import judge_part
+from livepedal.advice.judging.part import attacks_of, judge_part
 from livepedal.advice.judging.report import PartReport
 from livepedal.advice.two_harps.chair import Chair
 from livepedal.advice.two_harps.score import Sounded, Staff, midi_bytes, sounded
@@ -92,7 +93,7 @@ class Combined:
         of_notes: how many notes it has.
         report: of the new file.
         data: that file.
-        full: the bars in which notes were dropped for nothing but that more than `FINGERS` would be struck at once.
+        full: the bars in which notes were dropped for nothing but that there are too few fingers.
     """
 
     names: tuple[str, str]
@@ -128,7 +129,9 @@ def combine_parts(
         step: called with (attacks done, attacks in all).
     """
     time_map = first.time_map
-    notes = sounded(_together(first.events, second.events), basis.figures, max(first.end_us, second.end_us))
+    events = list(_together(first.events, second.events))
+    moments = attacks_of(events, basis.figures).moments
+    notes = sounded(events, moments, basis.figures.lowest_note, max(first.end_us, second.end_us))
     attacks, twice = struck_together(notes)
     gone, full = thinned(attacks, Chair(basis), step)
     left = [

@@ -5,13 +5,12 @@ Every note keeps its own moment, length and velocity, also where it was gathered
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import mido
 
-from livepedal.harp import Figures
-from livepedal.music.attacks import Gathering
 from livepedal.music.events import Event, NoteOff, NoteOn
 from livepedal.music.song import KeySignature
 from livepedal.music.timemap import TimeMap
@@ -42,21 +41,17 @@ class Staff:
     notes: tuple[Sounded, ...]
 
 
-def sounded(events: Iterable[Event], figures: Figures, end_us: int) -> tuple[Sounded, ...]:
-    """The notes of events, with the attack that each belongs to, as `attacks_of` (judging/part.py) gathers them.
-
-    Those below every harp's range are left out.
+def sounded(events: Iterable[Event], moments: Sequence[int], lowest: int, end_us: int) -> tuple[Sounded, ...]:
+    """The notes of events, with the attack that each belongs to.
 
     Args:
         events: in order of time.
-        figures: of the players and harps.
+        moments: of their attacks (µs), as `attacks_of` (judging/part.py) gathers them.
+        lowest: the first note (MIDI number) of any harp; those below it belong to none and are left out.
         end_us: when what is never released ends.
     """
     found: list[Sounded] = []
     held: dict[tuple[int, int], int] = {}
-    gathering = Gathering(figures.window.attack, figures.glissando)
-    attack = -1
-    lowest = figures.lowest_note
 
     def release(key: tuple[int, int], us: int) -> None:
         number = held.pop(key)
@@ -67,8 +62,7 @@ def sounded(events: Iterable[Event], figures: Figures, end_us: int) -> tuple[Sou
             key = event.source, event.pitch
             if key in held:
                 release(key, event.us)
-            if gathering.opens(event.us, event.pitch):
-                attack += 1
+            attack = bisect_right(moments, event.us) - 1
             held[key] = len(found)
             found.append(Sounded(attack, event.us, end_us, event.pitch, event.velocity, event.source))
         elif isinstance(event, NoteOff) and (event.source, event.pitch) in held:

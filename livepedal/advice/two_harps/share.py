@@ -11,8 +11,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
-from itertools import product
+from dataclasses import dataclass
+from itertools import chain, product
 from typing import Any
 
 from livepedal.advice.judging.basis import Basis
@@ -133,32 +133,6 @@ def _faults(report: PartReport) -> dict[str, int]:
     return {"unplayable": mine.unplayable, "audible": mine.audible, "too_much": mine.too_much}
 
 
-class _Sharing:
-    """One part being shared: its notes, and the new file of each deal."""
-
-    def __init__(self, part: Part, title: str, basis: Basis) -> None:
-        self.part = part
-        self.title = title
-        self.basis = basis
-        self.attacks = attacks_of(part.events, basis.figures)
-        self._notes = sounded(part.events, basis.figures, part.end_us)
-
-    def made(
-        self, turns: Sequence[Turn], extra: Sequence[tuple[int, Sounded]] = ()
-    ) -> tuple[bytes, tuple[PartReport, ...]]:
-        """The new file of a deal, with notes added for weight, and the reports of its parts."""
-        turn_of = {number: turn for turn in turns for number in range(turn.first, turn.stop)}
-        mine: tuple[list[Sounded], list[Sounded]] = ([], [])
-        for note in self._notes:
-            mine[turn_of[note.attack].has(note.pitch)].append(note)
-        for who, note in extra:
-            mine[who].append(note)
-        staves = [Staff(name, tuple(notes)) for name, notes in zip(NAMES, mine, strict=True)]
-        time_map = self.part.time_map
-        data = midi_bytes(self.title, staves, time_map, self.part.keys)
-        return data, judged(data, staves, self.basis, time_map.first_bar)
-
-
 def share_part(
     part: Part,
     title: str,
@@ -171,19 +145,24 @@ def share_part(
 
     Args:
         part: the part.
-        title: its title.
+        title: of the new file.
         basis: what it is judged on.
         double: whoever rests doubles the other in octaves, where that can be played.
         step: called with (attacks dealt, attacks in all).
     """
-    sharing = _Sharing(part, title, basis)
-    dealer = Dealer(part, sharing.attacks, basis, step)
+    attacks = attacks_of(part.events, basis.figures)
+    notes = sounded(part.events, attacks.moments, basis.figures.lowest_note, part.end_us)
+    dealer = Dealer(part, attacks, basis, step)
     alone = judge_part(part, basis)
     seam = basis.figures.share.seam
 
-    def shared(turns: tuple[Turn, ...], short: Iterable[int] = ()) -> Shared:
-        data, players = sharing.made(turns)
-        return Shared(part.name, alone, turns, players, data, seam, double, 0, tuple(sorted(short)))
+    def shared(
+        turns: tuple[Turn, ...], short: Iterable[int] = (), octaves: Sequence[tuple[int, Sounded]] = ()
+    ) -> Shared:
+        staves = _staves(notes, turns, octaves)
+        data = midi_bytes(title, staves, part.time_map, part.keys)
+        players = judged(data, staves, basis, part.time_map.first_bar)
+        return Shared(part.name, alone, turns, players, data, seam, double, len(octaves), tuple(sorted(short)))
 
     best = shared(dealer.alone() if alone.outcome is Outcome.PLAYS else dealer.deal())
     last, short = best, set[int]()
@@ -195,10 +174,22 @@ def share_part(
         last = shared(dealer.deal(short), short)
         best = min(best, last, key=_worth)
     if double and (octaves := list(doublings(dealer, best.turns, basis.instrument, seam))):
-        data, players = sharing.made(best.turns, octaves)
-        if _troubles(players) <= _troubles(best.players):
-            return replace(best, data=data, players=players, doubled=len(octaves))
+        doubled = shared(best.turns, best.short, octaves)
+        if _troubles(doubled.players) <= _troubles(best.players):
+            return doubled
     return best
+
+
+def _staves(
+    notes: Iterable[Sounded], turns: Iterable[Turn], octaves: Iterable[tuple[int, Sounded]]
+) -> tuple[Staff, Staff]:
+    """The tracks of both players: the notes as they are dealt out, and octaves added by the player of each number."""
+    turn_of = {number: turn for turn in turns for number in range(turn.first, turn.stop)}
+    first, second = list[Sounded](), list[Sounded]()
+    dealt = ((turn_of[note.attack].player_of(note.pitch), note) for note in notes)
+    for who, note in chain(dealt, octaves):
+        (second if who else first).append(note)
+    return Staff(NAMES[0], tuple(first)), Staff(NAMES[1], tuple(second))
 
 
 def too_much(reports: Iterable[PartReport]) -> set[int]:

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 
-from livepedal.advice.two_harps.chair import FINGERS, Chair
+from livepedal.advice.two_harps.chair import Chair
 from livepedal.advice.two_harps.score import Sounded
 from livepedal.model.findings import Outcome
 from livepedal.music.attacks import Gathered
@@ -60,11 +60,11 @@ class StruckNotes:
         """Notes of the second part that are neither the highest nor the lowest."""
         return tuple(n for n in self.notes[1:-1] if n.second)
 
-    def crowded(self, dropped: Iterable[Note]) -> bool:
+    def crowded(self, dropped: Iterable[Note], fingers: int) -> bool:
         """Whether it still has more notes than fingers without these, and dropping all that may go would mend that."""
-        if len(self.notes) <= FINGERS or len(self.without(dropped).notes) <= FINGERS:
+        if len(self.notes) <= fingers or len(self.without(dropped).notes) <= fingers:
             return False
-        return len(self.without((*self.octaves(), *self.inner())).notes) <= FINGERS
+        return len(self.without((*self.octaves(), *self.inner())).notes) <= fingers
 
 
 def struck_together(notes: Sequence[Sounded]) -> tuple[list[StruckNotes], list[Sounded]]:
@@ -105,7 +105,7 @@ def thinned(
             step(number, len(attacks))
         before.append((number, chair.fork()))
         playable = chair.play(attack.without(())) is not Outcome.CANNOT
-        if playable and not attack.crowded(()):
+        if playable and not attack.crowded((), chair.fingers):
             continue
         start, drops = _fewest_drops(attacks, before, gone)
         if not drops:
@@ -150,7 +150,8 @@ def _fewest_drops(
             trial = chair.fork()
             for where in around:
                 out = (*gone.get(where, ()), *(note for at, note in drops if at == where))
-                if trial.play(attacks[where].without(out)) is Outcome.CANNOT or attacks[where].crowded(out):
+                attack = attacks[where]
+                if trial.play(attack.without(out)) is Outcome.CANNOT or attack.crowded(out, trial.fingers):
                     return False
             return True
 

@@ -28,7 +28,7 @@ class Split:
     upper: int = 0
     classes: tuple[int, ...] = ()
 
-    def has(self, pitch: int) -> int:
+    def player_of(self, pitch: int) -> int:
         """Who plays a note."""
         if self.border is None:
             return int(pitch % 12 in self.classes)
@@ -56,9 +56,9 @@ class Turn:
     end: Place
     lasts: int
 
-    def has(self, pitch: int) -> int:
+    def player_of(self, pitch: int) -> int:
         """Who plays a note in it."""
-        return self.who if self.split is None else self.split.has(pitch)
+        return self.who if self.split is None else self.split.player_of(pitch)
 
 
 def quick_turns(turns: Sequence[Turn], seam: int) -> list[Turn]:
@@ -86,5 +86,5 @@ def splits(attacks: Sequence[Gathered]) -> list[Split]:
 def dealt(attacks: Sequence[Gathered], turn: Turn, who: int) -> Iterable[Gathered]:
     """What one player has of a turn."""
     for attack in attacks[turn.first : turn.stop]:
-        if notes := tuple(note for note in attack.notes if turn.has(note[0]) == who):
+        if notes := tuple(note for note in attack.notes if turn.player_of(note[0]) == who):
             yield attack.of(notes)

@@ -12,9 +12,9 @@ one string are ungainly, on B♭ and A♯ in turn easy; Goss, harp stomping note
 - `repeat`: the average over a stretch, the last `STRETCH` plucks: those that a relaxed player plucks in a second.
 
 Approximation: which string a note is played on is not asked. A pitch is taken to be on one string, or on both of its
-own where one setting holds them together with every note that was struck since the pluck that counts then. D, G and A
-natural have no second string. That C♮ and C♯ share one string is left to the feet, who need longer for that than any
-string.
+own where one setting holds them together with every note that was struck in that stretch: what was before it may have
+been on one string, as it was judged then. D, G and A natural have no second string. That C♮ and C♯ share one string is
+left to the feet, who need longer for that than any string.
 
 What is compared is time needed against time there was, as in placing.py, so slower is never harder and a quicker player
 never does worse.
@@ -171,7 +171,7 @@ class Strings:
                 break
             available = max(us - plucks[back - 1], 1)
             # On two strings in turn, each of them had twice as many plucks ago its last.
-            if needed > available and self._doubled(pitch, plucks[: 2 * back][-1]):
+            if needed > available and self._doubled(pitch, plucks[back - 1]):
                 if len(plucks) < 2 * back:
                     continue
                 available = max(us - plucks[2 * back - 1], 1)

@@ -119,7 +119,8 @@ class Moments:
         for number in reversed(range(bisect_left(self._until, low + 1), bisect_left(self._since, high + 1))):
             begin, end = self._since[number], self._until[number]
             if end - begin >= (beat if found is None and end > high - bar else bar):
-                found = self._line(max(low, begin), min(high, end - 1)) or max(low, begin)
+                last = min(high, end - 1)
+                found = self._line(max(low, begin), last) or max(low, begin, last - bar)
                 if end - begin >= bar:
                     break
         return found
@@ -239,9 +240,10 @@ class Timing:
                     break
                 spans = self._span(lefts, place), self._span(rights, number)
                 low, high = max(low for low, _ in spans), min(high for _, high in spans)
-                together = next((at for at in sorted((left.at, right.at)) if low <= at <= high), None)
-                if together is not None:
-                    left.at = right.at = together
+                if low <= high:
+                    mine = [at for at in (left.at, right.at) if low <= at <= high]
+                    best = self.moments.best(low, high, min(left.attack, right.attack))
+                    left.at = right.at = min(mine, default=best)
                     first = number + 1
                     break
 

@@ -96,6 +96,11 @@ def _records(lines: Sequence[Sequence[bytes]]) -> tuple[list[Record], int, list[
     return records, number, faults
 
 
+def records_in(data: bytes) -> list[Record]:
+    """The whole records in the bytes of a journal, or of a part of it."""
+    return _records([*map(_pieces, data.split(b"\n"))])[0]
+
+
 def unfinished(folder: Path) -> tuple[Path, ...]:
     """The journals in a folder that did not end properly, hold something, and are not being written now."""
     found: list[Path] = []
@@ -108,8 +113,7 @@ def unfinished(folder: Path) -> tuple[Path, ...]:
                 tail = file.read()
         except OSError:
             continue
-        lines = tail.split(b"\n")[0 if start else 1 :]
-        records = [numbered[1] for numbered in map(_record, lines) if numbered is not None]
+        records = records_in(tail)
         # Before the first message there are only the names of ports.
         played = bool(start) or any(isinstance(r, Heard) for r in records)
         if played and not over(records) and not in_use(path):

@@ -12,7 +12,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 from livepedal.errors import LivepedalError
-from livepedal.sources.journal.reading import read_journal
+from livepedal.sources.journal.reading import read_journal, records_in
 from livepedal.sources.journal.records import FORMAT, VERSION, Header, Heard, Record
 from livepedal.sources.text import clean
 
@@ -28,7 +28,8 @@ class JournalWriter:
         path: of the journal.
         problem: why nothing can be written now, or None.
         waiting: bytes that wait for room on the disk.
-        lost: records that did not even find room in memory.
+        count: records so far.
+        lost: those that did not even find room in memory.
 
     Raises:
         LivepedalError: the file cannot be made, for another reason than a full disk.
@@ -39,13 +40,13 @@ class JournalWriter:
         self.problem: str | None = None
         self.waiting = bytearray()
         self.lost = 0
-        self._count = 0
+        self.count = 0
         self._lock = threading.Lock()  # around closing the file
         self._dirty = False
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             # Without O_BINARY Windows would write each line with two bytes at its end.
-            flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0)
+            flags = os.O_RDWR | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0)
             self._file: int | None = os.open(path, flags, 0o600)
         except OSError as error:
             reason = clean(error.strerror or str(error))
@@ -60,7 +61,7 @@ class JournalWriter:
         """Write records in one go, so that the operating system has them."""
         lines = []
         for record in records:
-            self._count += 1
+            self.count += 1
             if isinstance(record, Heard):
                 data = record.data
                 if len(data) > LONGEST_SYSEX and data[0] == 0xF0:
@@ -68,13 +69,20 @@ class JournalWriter:
                 rest = f"m {record.source} {data.hex()}"
             else:
                 rest = f"c {record.word} {json.dumps(record.argument)}"
-            lines.append(_summed(f"{self._count} {record.us} {rest}"))
+            lines.append(_summed(f"{self.count} {record.us} {rest}"))
         self._write(b"".join(lines), len(lines))
 
     def retry(self) -> None:
         """Write what waits, if there is room now."""
         if self.waiting:
             self._write(b"")
+
+    def read_back(self) -> list[Record]:
+        """The records that were written and those that wait, until it is closed; while nobody writes."""
+        assert self._file is not None
+        size = os.lseek(self._file, 0, os.SEEK_END)
+        os.lseek(self._file, 0, os.SEEK_SET)
+        return records_in(os.read(self._file, size) + self.waiting)
 
     def sync(self) -> None:
         """Bring what was written to the disk itself. May take long; may be called from another thread."""

@@ -74,6 +74,8 @@ class Column:
     """What all parts together say about one measure.
 
     Attributes:
+        length: of all that stands in it.
+        notes: of its notes, without what rests or is left free after them.
         tempos: at a tick of it, quarters a minute, or two note values where the one becomes the other.
         times: how often the music up to here is played, where it is repeated.
     """
@@ -81,6 +83,7 @@ class Column:
     number: str = ""
     implicit: bool = False
     length: int = 0
+    notes: int = 0
     tempos: list[tuple[int, Fraction | tuple[Fraction, Fraction]]] = field(default_factory=list)
     rehearsals: dict[str, int] = field(default_factory=dict)
     metre: tuple[int, int] | None = None

@@ -6,7 +6,7 @@ each note is spelled, signs, words and harp-pedals diagrams) and in the song's `
 
 Source: MusicXML 4.0 (W3C Community Group Final Report, 2021). xml_units.py takes the document apart; notes.py and
 directions.py read its measures, repeats.py unfolds them, playing.py lays them out. A bar is as long as its longest
-part. An implicit measure in the middle continues the bar before.
+part, but rests alone make none longer than its metre. An implicit measure in the middle continues the bar before.
 """
 
 from __future__ import annotations
@@ -175,12 +175,15 @@ class _Score:
     def laid_out(self) -> tuple[list[int], list[int]]:
         """The measures in the order of playing, and the tick where each begins, and the end.
 
-        Measures in which nothing stands have the length of their metre.
+        Measures in which nothing stands have the length of their metre; so have those in which only rests go beyond it,
+        which some programs write too long.
         """
         beats, unit = 4, 4
         for column in self.columns:
             beats, unit = column.metre or (beats, unit)
-            column.length = column.length or beats * WHOLE // unit
+            nominal = beats * WHOLE // unit
+            if not column.length or column.notes <= nominal < column.length:
+                column.length = nominal
         order = list(played(self.columns))
         return order, list(accumulate((self.columns[index].length for index in order), initial=0))
 
@@ -217,6 +220,8 @@ class _Score:
             number = number if column.implicit and not first else column.number
             late = max(0, nominal - column.length) if column.implicit else 0
             yield PrintedBar(start, number, times[index], late)
+        if order and self.columns[order[-1]].length > nominal:
+            yield PrintedBar(starts[-1], "", 1)  # after the end: the last bar is longer than its metre
 
     def _remarks(self, as_played: int) -> Iterator[str]:
         counts = self.counts
@@ -228,7 +233,7 @@ class _Score:
         if counts.microtones:
             yield counted(counts.microtones, "note") + " between semitones moved to the nearest semitone"
         if counts.outside:
-            yield counted(counts.outside, "note") + " outside MIDI's range left out"
+            yield counted(counts.outside, "note") + " left out: no pitch, or one outside MIDI's range"
 
 
 def _read(element: Element, cursor: Cursor) -> None:

@@ -70,6 +70,7 @@ class NoteReader:
         if not chord:
             self._main(note.voice, cursor.last)
         cursor.mine.notes.append(note)
+        cursor.all.notes = max(cursor.all.notes, end)
         for notations in element.findall("notations"):
             self._notations(notations)
 
@@ -85,6 +86,8 @@ class NoteReader:
         waiting = self.cursor.part.graces.pop(voice, [])
         count = waiting[-1].grace if waiting else 0
         self.cursor.mine.notes += [note._replace(at=at, of=count) for note in waiting]
+        if waiting:
+            self.cursor.all.notes = max(self.cursor.all.notes, at)
 
     def _pitched(self, element: Element, length: int) -> ScoreNote | None:
         cursor, part = self.cursor, self.cursor.part
@@ -117,6 +120,7 @@ class NoteReader:
         step = (element.findtext("step") or "").strip()
         octave = whole(element.findtext("octave"))
         if step not in Pedal.__members__ or octave is None:
+            counts.outside += 1
             return None
         try:
             exact = float(element.findtext("alter") or 0)

@@ -59,7 +59,7 @@ class AsPlayed:
         self._strings: dict[str, list[int]] = {}  # string -> when it is struck
         self._ringing: list[tuple[int, str]] = []  # (note, string) of those that are to ring
         self._damped: list[int] = []  # moments of damp signs
-        self._tied: dict[tuple[int, int], int] = {}  # (pitch, where it ends) -> note
+        self._tied: dict[tuple[int, int], tuple[int, str]] = {}  # (pitch, where it ends) -> note, voice
         self._before = 0  # when the last note but grace notes was struck
         self._usual = NO_SIGN  # how notes end until words say otherwise
         for index, start in zip(order, starts, strict=False):
@@ -107,8 +107,9 @@ class AsPlayed:
     def _strike(self, note: ScoreNote, onset: int, end: int, signs: Sign) -> None:
         part = self.part
         key = onset, note.pitch
-        known = self._tied.pop((note.pitch, onset), None) if note.tied & 1 else None
-        if known is None:
+        # Two voices may tie one pitch, so it stays there. Some programs leave out the end of a tie.
+        known, voice = self._tied.get((note.pitch, onset), (-1, ""))
+        if known < 0 or not (note.tied & 1 or note.voice == voice):
             known = len(self._struck)
             self._struck.append([onset, end, note.pitch])
             self._strings.setdefault(note.string, []).append(onset)
@@ -120,7 +121,7 @@ class AsPlayed:
         if signs:
             self._signs[key] = self._signs.get(key, NO_SIGN) | signs
         if note.tied & 2:
-            self._tied[note.pitch, end] = known
+            self._tied[note.pitch, end] = known, note.voice
         if signs & Sign.RINGS:
             self._ringing.append((known, note.string))
 

@@ -1,6 +1,7 @@
 """Repeats, endings, D.C. and D.S. unfolded once: the measures in the order in which they are played.
 
 After D.C. and D.S. repeats are not taken again, and of endings the last one is played (common practice, no source).
+Where the numbers of endings leave one out, the nearest one is played, so that no bar is lost.
 """
 
 from __future__ import annotations
@@ -25,13 +26,20 @@ def played(columns: Sequence[Column]) -> Iterator[int]:
     returned = False  # after D.C. or D.S.
     segno = next((n for n, column in enumerate(columns) if column.segno), 0)
     codas = [n for n, column in enumerate(columns) if column.coda]
+    jumps = {
+        n + _early(columns, n): 0 if column.da_capo else segno
+        for n, column in enumerate(columns)
+        if column.da_capo or column.dal_segno
+    }
     while at < len(columns):
         column = columns[at]
         if column.forward and at != start:
             start, times = at, 1
-        last_ending = _last_ending(columns, at)
+        endings = _endings(columns, at)
+        last_ending = max(endings, default=0)
         last = not column.endings or max(column.endings) == last_ending
-        if column.endings and ((not last) if returned else times not in column.endings):
+        nearest = min(endings, key=lambda number: abs(number - times), default=0)
+        if column.endings and ((not last) if returned else nearest not in column.endings):
             at += 1
             continue
         count += 1
@@ -52,17 +60,23 @@ def played(columns: Sequence[Column]) -> Iterator[int]:
         if returned and column.to_coda and (coda := next((n for n in codas if n > at), None)) is not None:
             at = coda
             continue
-        if not returned and (column.da_capo or column.dal_segno):
-            returned = True
-            at = 0 if column.da_capo else segno
+        if not returned and at in jumps:
+            returned, at = True, jumps[at]
             continue
         at += 1
+        if column.endings and not (at < len(columns) and columns[at].endings):  # the last ending is over
+            start, times = at, 1
 
 
-def _last_ending(columns: Sequence[Column], at: int) -> int:
-    """The highest number in this row of endings; 0 where there is none."""
-    most = 0
+def _early(columns: Sequence[Column], at: int) -> bool:
+    """Whether D.C. or D.S. stands in the bar before the one whose sign of repetition it belongs to."""
+    return not columns[at].times and any(one.times and not one.forward for one in columns[at + 1 : at + 2])
+
+
+def _endings(columns: Sequence[Column], at: int) -> set[int]:
+    """The numbers in the rest of this row of endings."""
+    found: set[int] = set()
     while at < len(columns) and columns[at].endings:
-        most = max(most, *columns[at].endings)
+        found |= columns[at].endings
         at += 1
-    return most
+    return found

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from livepedal.views.lines import Line, Span, Tone
 from livepedal.views.signs import Signs
-from livepedal.views.widths import cells, cut, in_rows
+from livepedal.views.widths import cells, cut, folded
 
 LABELS = 7  # columns for what a row means
 
@@ -86,8 +86,9 @@ class Canvas:
     def block(self, text: str, tone: Tone = Tone.PLAIN, indent: str = " ") -> list[Line]:
         """The text in lines that fit, cut at blanks; further ones are indented."""
         indent = self.signs.write(indent)
-        first, *others = in_rows(self.signs.write(text), max(self.width - len(indent) - 1, 10))
-        return [((row, tone),) for row in (indent + first, *(" " * len(indent) + row for row in others))]
+        start = len(indent)
+        first, *others = folded(self.signs.write(text), max(self.width - 1, start + 10), start, start + 2)
+        return [((row, tone),) for row in (indent + first, *others)]
 
     def clipped(self, rows: list[Line], most: int) -> list[Line]:
         """At most so many lines; where some are left out, the last one says so, at the end of a clause if it can."""

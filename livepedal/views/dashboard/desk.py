@@ -153,10 +153,7 @@ def help_line(desk: Desk, acts: Sequence[Act], room: int) -> str:
 def all_keys(acts: Sequence[Act], advice: bool, beside: bool) -> list[tuple[str, str]]:
     """Each key that does something, and what.
 
-    Args:
-        acts: those that are granted.
-        advice: whether there is any.
-        beside: whether some stands beside what is played, so that it can be closed.
+    acts: those that are granted; advice: whether there is any; beside: whether some is on the screen, to be closed.
     """
     *granted, quits = [text for act, text in _KEYS.values() if act in (*acts, Act.QUIT)]
     more = (

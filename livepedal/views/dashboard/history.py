@@ -106,7 +106,10 @@ class Chapter:
         number = len(self.groups) + self.more
         if self.too_much:
             return "too much at once" if number == 1 else f"{number} findings, one of them too much at once"
-        return words.counted(number, "finding") if number else "nothing wrong"
+        if number:
+            return words.counted(number, "finding")
+        only = self.passage.verdict > Verdict.PLAYABLE  # for others something is wrong
+        return f"nothing wrong for the {self.player} player" if only and self.player else "nothing wrong"
 
 
 def kept(chapters: Sequence[Chapter], dismissed: int = 0) -> Chapter | None:

@@ -46,11 +46,8 @@ def river(canvas: Canvas, snapshot: Snapshot, rows: int) -> None:
         spans = [(column, name, tones[us]) for us, column, name in items]
         canvas.placed(("notes" if number == 0 else "", Tone.FAINT), spans, LABELS, (" ", Tone.PLAIN))
     for foot in Foot:
-        changes = [
-            (columns[us], _moved(group), _hurried(group))
-            for us, group in _by_attack(snapshot, foot)
-            if us in columns
-        ]
+        mine = _by_attack(snapshot, foot)
+        changes = [(columns[us], _moved(some), _hurried(some)) for us, some in mine if us in columns]
         canvas.placed((f"{foot.value} ", Tone.FAINT), changes, LABELS, (canvas.signs.rule, Tone.FAINT))
 
 

@@ -50,7 +50,6 @@ from livepedal.views.widths import cells
 
 _COMPLAINT = 3  # rows for why a setting was not taken, at the most
 WRONG = "what went wrong"
-NOTHING = "    nothing in this passage"
 _RULED = 8  # columns of a line across besides its title and what stands at its end
 _AT_WORK = Desk()
 _SETTINGS = "  a key, a setting, or stay E♭ major; Esc cancels"
@@ -169,7 +168,7 @@ def _now(canvas: Canvas, scene: Scene, rows: Layout) -> None:
     signs = scene.signs
     if rows.strip:
         legend = f"{signs.solid} now {signs.hazy}{signs.hollow} soon {signs.rule} held"
-        canvas.rule(TITLE, f"{legend} {signs.wave} slides")
+        canvas.rule(TITLE, f"{legend} {words.FLAGS['audible']} slides")
         strip(canvas, snapshot.next_notes, now, key)
     more = (words.stand(snapshot.tuned), "sustain pedal down" if snapshot.sustained else "")
     feet(canvas, snapshot.pedals, now, key, rows.diagram, " · ".join(filter(None, more)))
@@ -298,7 +297,7 @@ def _latest(canvas: Canvas, scene: Scene, rows: int) -> list[Line]:
     since = 0 if snapshot.passage is None else snapshot.passage.start
     findings = [finding for finding in snapshot.findings if finding.us >= since]
     if not findings:
-        return [((NOTHING if snapshot.attacks else "", Tone.FAINT),)]
+        return [_nothing(snapshot.player)] if snapshot.attacks else [()]
     shown: list[Line] = []
     for finding in reversed(findings):
         left = rows - len(shown)
@@ -309,6 +308,10 @@ def _latest(canvas: Canvas, scene: Scene, rows: int) -> list[Line]:
     return shown
 
 
+def _nothing(player: str) -> Line:
+    return ((f"    nothing for the {player} player", Tone.FAINT),)
+
+
 def _ended(canvas: Canvas, scene: Scene, chapter: Chapter, rows: int) -> list[Line]:
     """Of a passage that is over: what would mend it, how the pedals are to stand before it, what is worth knowing.
 
@@ -317,7 +320,7 @@ def _ended(canvas: Canvas, scene: Scene, chapter: Chapter, rows: int) -> list[Li
     shown = mend_rows(canvas, chapter) + setting_rows(canvas, chapter) + worth_rows(canvas, chapter)
     spelled = spelled_rows(canvas, chapter)
     if not chapter.findings:
-        return [((NOTHING, Tone.FAINT),), *canvas.clipped(shown + spelled, rows - 1)]
+        return [_nothing(chapter.player or scene.snapshot.player), *canvas.clipped(shown + spelled, rows - 1)]
     worst, *others = chapter.groups
     more = len(others) + chapter.more
     room = rows - len(shown) - (more > 0)

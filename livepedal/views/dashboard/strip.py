@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from livepedal.model.snapshot import NextNote
+from livepedal.views import words
 from livepedal.views.dashboard.canvas import LABELS, Canvas, centred
 from livepedal.views.lines import Span, Tone
 from livepedal.views.signs import Signs
@@ -39,15 +40,14 @@ def _cell(
     at = note.at
     if at is not None and at - now <= _SOON:
         return (name, Tone.STRONG), (signs.solid * bar, Tone.FREE), ("now", Tone.PLAIN)
-    slides = note.slides_at - now <= _SOON
-    sliding = "~" if slides else ""
+    sliding = words.FLAGS["audible"] if note.slides_at - now <= _SOON else ""
     if at is None or (note.held_by and at - now > _FULL_WAIT):
         held = key(note.held_by[-1]) if note.held_by else "keys"
-        line = (signs.wave if slides else signs.rule) * bar
+        line = (sliding or signs.rule) * bar
         return (name, Tone.FAINT), (line, Tone.UNPLAYABLE), (sliding + held, Tone.PLAIN)
     wait = at - now
     done = max(bar - 1 - (bar - 1) * wait // _FULL_WAIT, 0)
-    rest = (signs.wave if slides else signs.hollow) * (bar - done)
+    rest = (sliding or signs.hollow) * (bar - done)
     return (name, Tone.PLAIN), (signs.hazy * done + rest, Tone.HELD), (sliding + seconds(wait), Tone.PLAIN)
 
 

@@ -33,7 +33,7 @@ IDLE_FRAMES = 10  # while only time passes; clocks on the screen show tenths of 
 class Show(Protocol):
     """Something that goes on in time and can be looked at."""
 
-    def step(self) -> bool:
+    def goes_on(self) -> bool:
         """Do what is due; False once it is over."""
 
     def rest(self) -> float:
@@ -66,7 +66,7 @@ def run(show: Show, console: Console) -> int:
         drawn_at = 0.0
         drawn = -1
         while screen.signal == 0:
-            going = show.step()
+            going = show.goes_on()
             happened = show.happened()
             pause = 1 / (FRAMES if happened != drawn else IDLE_FRAMES)
             if time.monotonic() - drawn_at >= pause or not going:

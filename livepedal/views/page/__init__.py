@@ -63,9 +63,8 @@ class PartPage:
         self.whole = ""
         if advice is not None and advice.tempos and advice.passages:
             steady = self.teller.steady(advice.passages[0].start, advice.passages[-1].end)
-            rows = self.teller.tempos(advice.tempos, steady)
-            paces = "; ".join(f"{player} player {says}" for player, says in rows)
-            self.whole = f"{self.teller.how_fast('all of it', steady)}: {paces}"
+            head, rows = self.teller.how_fast("all of it", advice.tempos, steady)
+            self.whole = f"{head} {'; '.join(f'{player} player {says}' for player, says in rows)}".rstrip()
 
 
 def to_bytes(
@@ -91,7 +90,7 @@ def to_bytes(
         if score is not None and not sheet:
             from livepedal.views.page.engraving import systems_of
 
-            systems = systems_of(score, file, number, f"p{number + 1}", middle_c)
+            systems = systems_of(score, file, number, f"p{number + 1}")
         parts.append(PartPage(f"p{number + 1}", part, basis, middle_c, systems))
     script = (HERE / "page.js").read_text(encoding="utf-8")
     text = (

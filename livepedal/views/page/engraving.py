@@ -19,7 +19,6 @@ from xml.etree import ElementTree
 
 from markupsafe import Markup
 
-from livepedal.advice.judging.report import PartReport
 from livepedal.advice.report import FileReport
 from livepedal.harp import Position
 from livepedal.sources.scores.marking import ScorePut, as_utf_8, marked_score
@@ -60,9 +59,7 @@ def can_engrave() -> bool:
     return importlib.util.find_spec("verovio") is not None
 
 
-def systems_of(
-    data: bytes, file: FileReport, number: int, identity: str, middle_c: str
-) -> tuple[Markup, ...]:
+def systems_of(data: bytes, file: FileReport, number: int, identity: str) -> tuple[Markup, ...]:
     """The systems of a part in which the harp plays; none where the score cannot be engraved.
 
     Args:
@@ -70,7 +67,6 @@ def systems_of(
         file: its report.
         number: of the part in the report, from 0.
         identity: of the part on the page, which findings are linked by.
-        middle_c: what middle C is called.
     """
     part = file.parts[number]
     alone = replace(file, parts=(part,))
@@ -79,8 +75,8 @@ def systems_of(
         # The setting stands at the first note, since systems before it are left out; further on the changes say enough.
         begin = replace(puts[0], tick=part.time_map.tick(part.music[0].us))
         puts = [_in_words(put) for put in (begin, *puts[1:]) if put.text or put is begin]
-    _, coloured = finding_puts(alone, middle_c)
-    marked = marked_score(data, file.path, [*puts, *_findings(part)], coloured, archive=False)
+    found, coloured = finding_puts(alone, lambda group: f"{group.number} {sign_of(group.worst)}")
+    marked = marked_score(data, file.path, [*puts, *found], coloured, archive=False)
     utf_8, _ = as_utf_8(document(marked))
     text, bars = _alone(utf_8.removeprefix(codecs.BOM_UTF8), [track.number for track in part.tracks])
     return tuple(_drawn(_engraved(text), bars, identity)) if len(bars) <= MOST_BARS else ()
@@ -115,14 +111,6 @@ def _engraved(text: str) -> list[str]:
 def _in_words(put: ScorePut) -> ScorePut:
     text = put.text or " ".join(f"{letter}{Position(altered).sign}" for letter, altered in put.pedals)
     return replace(put, text=text, pedals=())
-
-
-def _findings(part: PartReport) -> Iterator[ScorePut]:
-    """The number and the sign of each group of findings, at its first note."""
-    for group in part.groups:
-        tick = part.time_map.tick(group.findings[0].us)
-        text = f"{group.number} {sign_of(group.worst)}"
-        yield ScorePut(part.tracks[0].number, tick, text, above=True)
 
 
 def _alone(data: bytes, tracks: Sequence[int]) -> tuple[str, list[str]]:

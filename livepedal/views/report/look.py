@@ -8,6 +8,8 @@ from itertools import groupby
 from operator import itemgetter
 
 from livepedal.advice.judging.report import PartReport
+from livepedal.model.findings import Outcome, Verdict
+from livepedal.sources.text import clean
 from livepedal.views import words
 from livepedal.views.lines import Line, Span, Tone, badge_of, line
 from livepedal.views.signs import Signs
@@ -40,8 +42,8 @@ class Look:
         if hang is None:
             hang = cells(start[0])
         rows = [text] if self.width is None else folded(text, max(self.width, 30), cells(start[0]), hang)
-        for number, row in enumerate(rows):
-            yield line(" " * hang if number else start, (row, tone))
+        yield line(start, (rows[0], tone))
+        yield from (line((row, tone)) for row in rows[1:])
 
     def text(self, text: str, level: int = 1, tone: Tone = Tone.PLAIN, hang: int = 0) -> Iterator[Line]:
         """A text, indented by level; further rows begin `hang` columns further in."""
@@ -100,6 +102,8 @@ class Look:
     def headline(self, part: PartReport, file_name: str, only: str = "") -> Line:
         """A part's verdict, which may hold `only` "as written", and its name."""
         verdict = f"{part.verdict.word} {only}".rstrip().upper()
+        if part.verdict is Verdict.PLAYABLE and part.outcome is Outcome.CANNOT:
+            verdict += f", BUT NOT FOR THE {clean(part.player).upper()} PLAYER"
         return line(
             (f" {self.signs.shapes[part.verdict]} {verdict} ", badge_of(part.verdict)),
             (f" {self.signs.write(words.title(file_name, part.name))}", Tone.STRONG),

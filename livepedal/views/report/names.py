@@ -9,12 +9,12 @@ from livepedal.views import words
 from livepedal.views.lines import Line
 from livepedal.views.report.look import Look
 
-ORDINARY = ", which goes by the key and the notes around"
 
-
-def name_lines(departures: Sequence[Departure], look: Look, most: int | None = None) -> Iterator[Line]:
-    """A heading, and a row for each place, `most` of them if that is given."""
-    yield from look.heading("Names that differ from the ordinary spelling", ORDINARY)
+def name_lines(
+    departures: Sequence[Departure], look: Look, most: int | None = None, by: str = ""
+) -> Iterator[Line]:
+    """A heading, with what the ordinary spelling goes `by`, and a row for each place, `most` of them if given."""
+    yield from look.heading("Names that differ from the ordinary spelling", by)
     for departure in departures[:most]:
         names = []
         for ordinary, harp, count in departure.names:

@@ -7,12 +7,15 @@ from itertools import islice
 
 from livepedal.advice.remedies.remedy import PlaceAdvice
 from livepedal.advice.remedies.telling import Teller
-from livepedal.advice.remedies.tempo import PlayerTempo
 from livepedal.advice.report import CheckedPart
 from livepedal.music.wording import numbered
 from livepedal.views import words
 from livepedal.views.lines import Line
 from livepedal.views.report.look import Look
+
+IN_A_ROW = (
+    "The times in a finding leave out the attacks before it that failed; a tempo has to make time for all of them."
+)
 
 
 def remedy_lines(part: CheckedPart, look: Look) -> Iterator[Line]:
@@ -26,12 +29,12 @@ def remedy_lines(part: CheckedPart, look: Look) -> Iterator[Line]:
     passages = advice.passages
     teller = Teller(advice.instrument, part.time_map, look.middle_c, part.struck)
     yield from look.heading(teller.head(advice))
-    start, end = passages[0].start, passages[-1].end
-    yield from _tempos("all of it", advice.tempos, start, end, part, teller, look)
+    written = teller.steady(passages[0].start, passages[-1].end)
+    yield from _tempos(advice.player, *teller.how_fast("all of it", advice.tempos, written), look)
     for passage in passages:
         if look.every and passage.tempos != advice.tempos:
-            bars = teller.bars(passage.start, passage.end)
-            yield from _tempos(bars, passage.tempos, passage.start, passage.end, part, teller, look)
+            bars, written = teller.bars(passage.start, passage.end), teller.steady(passage.start, passage.end)
+            yield from _tempos(advice.player, *teller.how_fast(bars, passage.tempos, written), look)
     for place, findings in places_of(part):
         yield from _place(place, findings, advice.player, teller, look)
     places = [place for passage in passages for place in passage.places]
@@ -42,28 +45,20 @@ def remedy_lines(part: CheckedPart, look: Look) -> Iterator[Line]:
         yield from look.text(text, 2)
     if any(place.remedies for place in places):
         more = sum(max(0, len(place.remedies) - 1) for place in places)
-        hint = f" {words.counted(more, 'more remedy')}: add --all." if more and not look.every else ""
-        yield from look.faint(f"Each of these was tried in its place and found playable.{hint}")
+        hint = f" To see {words.counted(more, 'more remedy')}, add --all." if more and not look.every else ""
+        yield from look.faint(f"Each remedy was tried in its place and found playable.{hint}")
+    if any(len(place.troubles) > 1 and any(one.limit for one in place.remedies) for place in places):
+        yield from look.faint(IN_A_ROW)
 
 
-def _tempos(
-    what: str,
-    tempos: tuple[PlayerTempo, ...],
-    start: int,
-    end: int,
-    part: CheckedPart,
-    teller: Teller,
-    look: Look,
-) -> Iterator[Line]:
-    """How fast each player manages something, a row each."""
-    if not tempos:
-        return
-    written = teller.steady(start, end)
-    yield from look.text(f"{teller.how_fast(what, written)}:", 2)
+def _tempos(player: str, head: str, tempos: Sequence[tuple[str, str]], look: Look) -> Iterator[Line]:
+    """How fast each player manages something, a row each. player: the one that is judged for."""
+    if head:
+        yield from look.text(head, 2)
     rows = []
-    for player, says in teller.tempos(tempos, written):
-        tone, name = look.chosen(player, part.player)
-        rows.append((tone, (name, says)))
+    for name, says in tempos:
+        tone, shown = look.chosen(name, player)
+        rows.append((tone, (shown, says)))
     yield from islice(look.table(("", ""), rows, texts=2, level=2), 1, None)
 
 

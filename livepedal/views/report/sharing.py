@@ -8,7 +8,6 @@ from itertools import groupby
 from livepedal.advice.judging.asides import AsideKind
 from livepedal.advice.judging.report import PartReport
 from livepedal.advice.remedies.telling import class_names
-from livepedal.advice.two_harps.chair import FINGERS
 from livepedal.advice.two_harps.combine import Combined, Dropped, Serves, Why
 from livepedal.advice.two_harps.share import NAMES, Shared
 from livepedal.advice.two_harps.turns import BOTH, Turn
@@ -185,7 +184,7 @@ def combined_lines(
             f"Leaving out the octave doublings and inner notes of {second} there and just before would not help."
         )
     yield from _dropped(combined.dropped, look)
-    yield from _full(combined, look)
+    yield from _full(combined, 2 * player.fingers, look)
     rolled = [aside for aside in report.asides if aside.kind is AsideKind.ROLLED]
     for text in aside_texts(rolled, report.place):
         yield from look.text(f"The combined part has {text}.")
@@ -200,11 +199,11 @@ def combined_lines(
         yield from look.text(f"To try a slower tempo, or other notes to leave out: {mending}", 0)
 
 
-def _full(combined: Combined, look: Look) -> Iterator[Line]:
+def _full(combined: Combined, fingers: int, look: Look) -> Iterator[Line]:
     """Where notes are dropped only because there are too few fingers."""
     if combined.full:
         yield from look.text(
-            f"In {words.bar_list(combined.full)} notes were dropped from chords of more than {FINGERS} notes, only"
+            f"In {words.bar_list(combined.full)} notes were dropped from chords of more than {fingers} notes, only"
             " because such chords have to be rolled. livepedal check --merge with the same tracks judges them with"
             " nothing dropped."
         )

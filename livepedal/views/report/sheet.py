@@ -21,7 +21,7 @@ from livepedal.views.lines import Line, Tone
 from livepedal.views.report.compared import cautions, saved
 from livepedal.views.report.diagram import setting_lines
 from livepedal.views.report.look import INDENT, Look
-from livepedal.views.report.names import ORDINARY, name_lines
+from livepedal.views.report.names import name_lines
 from livepedal.views.report.text import flag_lines
 
 FLAT = Position.FLAT.sign
@@ -58,8 +58,9 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
     if sheet.departures:
         yield from name_lines(sheet.departures, look)
     else:
-        yield from look.heading("Every note has its ordinary name", ORDINARY)
-    yield from _keys(sheet, look)
+        yield from look.heading("Every note has its ordinary name")
+    yield from look.faint(_signatures(sheet))
+    yield from _proposed(sheet, look)
     for remark in (*sheet.remarks, *part.remarks):
         if remark != part.not_the_best:  # which stands at the top
             yield from look.remark(remark)
@@ -99,7 +100,15 @@ def _attack(attack: SheetAttack, look: Look) -> str:
     return names[0] if len(names) == 1 else f"({' '.join(names)})"
 
 
-def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:
+def _signatures(sheet: Sheet) -> str:
+    """Which key signatures the ordinary names go by."""
+    if not sheet.keys:
+        return "There is no key signature, so the ordinary names go by the notes around alone."
+    named = [key.name if n == 0 else f"{key.name} from bar {bar}" for n, (bar, key) in enumerate(sheet.keys)]
+    return f"The ordinary names go by the key ({', '.join(named)}) and the notes around."
+
+
+def _proposed(sheet: Sheet, look: Look) -> Iterator[Line]:
     plain, proposal = sheet.plain, sheet.proposal
     if plain is None:
         return
@@ -108,12 +117,9 @@ def _keys(sheet: Sheet, look: Look) -> Iterator[Line]:
         yield ()
     else:
         # The spelling above is chosen note by note, so it may be better than either key.
-        outdone = sheet.cost.order < proposal.after.order
-        against = ", but less than the spelling above" if outdone else ""
+        against = ", but less than the spelling above" if sheet.cost.order < proposal.after.order else ""
         yield from look.heading(f"Another written key saves work{against}")
         texts.append(_proposal(proposal))
-        if outdone:
-            texts.append(f"Compared with that, the spelling above has {saved(proposal.after, sheet.cost)}.")
     if sheet.departures:
         texts += _ordinary(sheet, plain)
     for text in texts:

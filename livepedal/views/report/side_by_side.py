@@ -105,9 +105,9 @@ def _totals(part: PartComparison, compared: Comparison, look: Look) -> Iterator[
 def _bar(pair: BarPair, look: Look) -> Iterator[Line]:
     before, after = pair.before, pair.after
     numbers = dict.fromkeys(str(bar.bar) for bar in (before, after) if bar is not None)
-    sign = "+" if before is None else "-" if after is None else ""
+    state = " new" if before is None else " gone" if after is None else ""
     text = (
-        f"{INDENT}{sign + '>'.join(numbers):<9}{_verdict(before, look):<15}{_verdict(after, look):<15}"
+        f"{INDENT}{'→'.join(numbers) + state:<9}{_verdict(before, look):<15}{_verdict(after, look):<15}"
         f"{_both(before, after, 'changes'):>8}{_both(before, after, 'audible'):>9}"
     )
     yield line((look.signs.write(text), Tone.UNPLAYABLE if pair.worse else Tone.PLAIN))

@@ -72,7 +72,7 @@ def part_lines(part: CheckedPart, file_name: str, look: Look, remarks: Sequence[
     if part.names:
         from livepedal.views.report.names import name_lines
 
-        yield from name_lines(part.names, look, MOST_NAMES)
+        yield from name_lines(part.names, look, MOST_NAMES, ", which goes by the key and the notes around")
     if part.printed is not None:
         from livepedal.views.report.printed import printed_lines
 
@@ -134,7 +134,8 @@ def _counts(part: PartReport, look: Look) -> Iterator[Line]:
     rows = []
     for count in part.counts:
         tone, name = look.chosen(count.player, part.player)
-        cells = (name, count.unplayable, count.audible, count.changes, count.too_much)
+        cannot = count.unplayable or ("too much" if count.too_much else 0)
+        cells = (name, cannot, count.audible, count.changes, count.too_much)
         rows.append((tone, cells if loaded else cells[:-1]))
     yield from look.table([*heads, "too much"] if loaded else heads, rows)
     if loaded:

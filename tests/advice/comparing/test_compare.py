@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import io
 import json
+import random
 import re
 import subprocess
 import sys
+from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
+from itertools import combinations
 from pathlib import Path
 
 import mido
@@ -106,6 +109,60 @@ def test_a_bar_put_in_shifts_the_rest() -> None:
     assert [p.same for p in pairs] == [True, False, True, True]
 
 
+def test_a_bar_put_in_where_every_other_bar_was_revised_shifts_the_rest() -> None:
+    before = [bar(1, 60, 62, 64), bar(2, 65, 67, 69), bar(3, 71, 72, 74)]
+    after = [bar(1, 60, 62, 63), bar(2, 50), bar(3, 65, 67, 68), bar(4, 71, 72, 73)]
+    for old, new, expected in (
+        (before, after, [(1, 1), (None, 2), (2, 3), (3, 4)]),
+        (after, before, [(1, 1), (2, None), (3, 2), (4, 3)]),
+        # As many bars, since one was put in and another taken out.
+        (before, after[:3], [(1, 1), (None, 2), (2, 3), (3, None)]),
+    ):
+        pairs = line_up(old, new)
+        assert [(p.before and p.before.bar, p.after and p.after.bar) for p in pairs] == expected
+
+
+def test_parts_of_one_name_are_compared_whatever_their_order(tmp_path: Path) -> None:
+    banks = mido.MidiFile(RECORDINGS / "08-two-banks.mid")
+    head, first, second = banks.tracks
+    for name, tracks, names, alone in (
+        ("turned.mid", [head, second, first], ["Harp I (near bank)", "Harp II (far bank)"], []),
+        ("second.mid", [head, second], ["Harp II (far bank)"], ["Harp I (near bank)"]),
+    ):
+        mido.MidiFile(ticks_per_beat=banks.ticks_per_beat, tracks=tracks).save(tmp_path / name)
+        data = json.loads(run("--json", str(RECORDINGS / "08-two-banks.mid"), str(tmp_path / name)).stdout)
+        assert [part["name"] for part in data["parts"]] == names
+        assert data["unmatched"] == alone
+        assert not any(bar["added"] or bar["dropped"] for part in data["parts"] for bar in part["bars"])
+
+
+def test_bars_are_lined_up_with_the_fewest_notes_that_differ() -> None:
+    """Against all ways to pair a few bars in order."""
+    rng = random.Random(1)
+
+    def ways(a: int, b: int) -> Iterator[list[tuple[int, int]]]:
+        for count in range(min(a, b) + 1):
+            for old in combinations(range(a), count):
+                yield from ([*zip(old, new, strict=True)] for new in combinations(range(b), count))
+
+    def differ(one: BarOutlook, other: BarOutlook) -> Fraction:
+        same = len({*one.notes} & {*other.notes})
+        return 1 - Fraction(same, max(len(one.notes), len(other.notes)))
+
+    for _ in range(100):
+        old, new = (
+            [bar(n, *rng.choices(range(60, 64), k=rng.randint(1, 3))) for n in range(rng.randint(0, 4))]
+            for _ in range(2)
+        )
+
+        def cost(pairs: list[tuple[int, int]], old: list[BarOutlook] = old, new: list[BarOutlook] = new) -> Fraction:
+            left = len(old) + len(new) - 2 * len(pairs)
+            return sum((differ(old[a], new[b]) for a, b in pairs), Fraction(left, 2))
+
+        found = [(p.before.bar, p.after.bar) for p in line_up(old, new) if p.before and p.after]
+        assert cost(found) == min(map(cost, ways(len(old), len(new))))
+
+
 def test_music_where_there_was_none_is_not_worse_by_itself() -> None:
     silent = BarOutlook(2, None, 0, 0, 0, ())
     (pair,) = line_up([silent], [bar(2, 60)])
@@ -174,10 +231,16 @@ def test_a_bounded_search_is_said_of_each_version() -> None:
 def test_it_helped_where_a_bar_did() -> None:
     """An easy bar that was playable, while the working player has no trouble in either: `watch` calls it better."""
     before, after = (Total(verdict, 0, 0, 3, 9, 8.0) for verdict in (Verdict.PLAYABLE, Verdict.EASY))
-    pair = BarPair(bar(1, 60, verdict=Verdict.PLAYABLE), bar(1, 60))
-    compared = Comparison("a", "b", (PartComparison("Harp", before, after, (pair,), "working"),))
-    told = "\n".join(map(plain_text, comparison_lines(compared, Look(signs_for("utf-8")))))
-    assert "It helped, and nothing got worse." in told
+    pairs = (
+        BarPair(bar(1, 60, verdict=Verdict.PLAYABLE), bar(1, 60)),
+        BarPair(None, bar(2, 62)),
+        BarPair(bar(2, 64), bar(3, 64)),
+        BarPair(bar(3, 65), None),
+    )
+    compared = Comparison("a", "b", (PartComparison("Harp", before, after, pairs, "working"),))
+    rows = [*map(plain_text, comparison_lines(compared, Look(signs_for("utf-8"))))]
+    assert "It helped, and nothing got worse." in "\n".join(rows)
+    assert [row[2:9].rstrip() for row in rows if row[2:3].isdigit()][:3] == ["1", "2 new", "3 gone"]
 
 
 def test_the_tempo_that_livepedal_itself_proposes_is_no_worse(tmp_path: Path) -> None:

@@ -121,7 +121,6 @@ def test_every_remedy_of_the_recordings_is_playable_when_carried_out(name: str) 
     remedies = [remedy for passage in advice.passages for remedy in passage.remedies]
     assert remedies
     for remedy in remedies:
-        assert remedy.verified
         assert helps(attacks, remedy), remedy
 
 

@@ -11,11 +11,14 @@ import pytest
 
 from livepedal import cli
 from livepedal.advice.check import check_file
+from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.stretch import Stretch
 from livepedal.advice.remedies.remedy import PartAdvice, RemedyKind
+from livepedal.advice.remedies.search import part_advice
 from livepedal.advice.report import CheckedPart
 from livepedal.model.findings import Layer, Outcome
-from tests.advice.changed import RECORDINGS
+from livepedal.music.attacks import Gathered
+from tests.advice.changed import BUILTIN, HARP, RECORDINGS, attacks_in, report_on
 
 WEIR = RECORDINGS / "11-weir.mid"
 WHEEL = RECORDINGS / "03-paddle-wheel.mid"
@@ -132,3 +135,20 @@ def test_a_moment_and_where_it_was() -> None:
         for us in range(0, 20_000, 7):
             if us < stretch.start or stretch.later == 0:
                 assert abs(stretch.back(stretch.at(us)) - us) <= 1
+
+
+@pytest.mark.slow
+def test_a_passage_has_its_own_tempos_where_another_one_has_none() -> None:
+    """recordings/README.md, 11: too much at once for the working player, more so for the relaxed one. Then a rest, and G,
+    A♭ and A at once, which no setting holds and no tempo mends.
+    """
+    attacks = attacks_in("11-weir.mid")
+    us = attacks[-1].us + 9_000_000
+    cluster = Gathered(us, tuple((pitch, us + 500_000) for pitch in (67, 68, 69)))
+    basis = Basis(BUILTIN, HARP)
+    advice = part_advice(report_on([*attacks, cluster], basis), basis)
+    assert not any(tempo.sensible for tempo in advice.tempos)
+    relaxed, working, virtuoso = advice.passages[0].tempos
+    assert not relaxed.sensible
+    assert working.sensible
+    assert working.speed != virtuoso.speed == 1000

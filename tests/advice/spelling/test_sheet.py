@@ -7,6 +7,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import jsonschema
+import mido
 import pytest
 
 from livepedal.advice.check import check_file
@@ -127,6 +128,14 @@ def test_standing_at_rehearsal_marks_follows_from_the_changes() -> None:
     assert moved == len(found.report.plan.changes) == 1  # common practice, no source: one change is the least
 
 
+def test_the_sheet_names_the_key_signatures_that_ordinary_names_go_by() -> None:
+    # 13 has D♭ major, which is in its file; 06 has no key signature (mido reads the same).
+    for path in (RECORDINGS / "06-three-lanterns.mid", RECORDINGS / "13-gulls.mid"):
+        own = [message.key for track in mido.MidiFile(path).tracks for message in track if message.type == "key_signature"]
+        names = [key["key"] for key in sheet(path).to_dict()["keys"]]
+        assert names == [f"{key[0]}{key[1:].replace('b', '♭').replace('#', '♯')} major" for key in own]
+
+
 def test_every_note_is_on_the_sheet_once_at_its_pitch() -> None:
     for path in sorted(RECORDINGS.glob("0[1-7]*.mid")):
         found = sheet(path)
@@ -141,6 +150,7 @@ SCHEMA = {
         "name",
         "verdict",
         "setting",
+        "keys",
         "marks",
         "bars",
         "departures",

@@ -91,6 +91,14 @@ def test_unrelated_trouble_a_minute_earlier_changes_no_answer() -> None:
         assert after[len(before) :] == alone
 
 
+def test_a_note_long_ago_makes_no_repeat_harder() -> None:
+    # B4 twice in quick succession, on the B and the C string; the last B4 was half a minute before, and C5 after that.
+    again = line([71, 71], 52 * MS)
+    assert not any(any(hands.failed) for hands in played(again))
+    before = line([71, 72, 71, 72], 500 * MS)
+    assert not any(any(hands.failed) for hands in played((*before, *shifted(again, 30_000 * MS))))
+
+
 def shifted(piece: tuple[Gathered, ...], us: int) -> tuple[Gathered, ...]:
     return tuple(
         Gathered(one.us + us, tuple((p, None if end is None else end + us) for p, end in one.notes))

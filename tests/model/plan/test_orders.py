@@ -204,6 +204,9 @@ class Metre:
     def length(self, us: int) -> int:
         return 500 * MS
 
+    def bar_length(self, us: int) -> int:
+        return 2000 * MS
+
 
 def test_a_change_goes_into_the_rest_or_on_the_bar_line_or_on_the_beat() -> None:
     # harpists: in the rest, at the bar line, at the beginning of the beat before (common practice, no source)
@@ -223,7 +226,9 @@ def test_a_change_goes_into_the_rest_or_on_the_bar_line_or_on_the_beat() -> None
     assert best([attack(0, 2600), attack(3150, 9000)], 100, 2900, 3250) == 2600  # the rest, on no beat
     assert best([attack(0, 2000), attack(2500, 9000)], 100, 3400, 3600) == 2000  # not on its last beat, the next attack
     assert best([attack(0, 2900), attack(3000, 9000)], 100, 2950, 3250) == 2000  # too short to be a rest
-    assert best([attack(0, 200), attack(1000, 9000)], 100, 6000, 7000) == 6000  # a rest too long ago
+    assert best([attack(0, 200), attack(1000, 9000)], 100, 6000, 7000) == 6000  # a short rest too long ago
+    assert best([attack(0, 200), attack(4000, 9000)], 100, 8600, 9000) == 2000  # a rest of a bar, however long ago
+    assert best(legato, 700, 4100, 4250) == 2000  # not on the bar line half a beat before
     unsaid = TimeMap(Division(per_quarter=480))
     for beats in (None, Beats(unsaid)):  # nobody says where the bars are: as soon as it may
         assert Moments(legato, beats).best(700 * MS, 2900 * MS, 3250 * MS) == 700 * MS

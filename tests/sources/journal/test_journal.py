@@ -244,6 +244,7 @@ def test_what_waits_is_written_in_order_when_there_is_room(tmp_path: Path) -> No
         assert writer.problem
         assert path.stat().st_size == 1000
         assert len(read_journal(path).faults) == 1
+        assert writer.read_back() == records
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
     writer.retry()

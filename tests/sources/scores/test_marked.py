@@ -19,7 +19,7 @@ from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
 from livepedal.sources.scores.marking import ScorePut, marked_score
 from livepedal.sources.scores.measures import TICKS
-from livepedal.views.score_marks import PedalsAs, finding_puts, pedal_puts
+from livepedal.views.score_marks import PedalsAs, finding_puts, in_brief, pedal_puts
 from tests.sources.scores.making import attributes, backup, note, notes, packed, score, whole, words
 
 XLINK = (
@@ -49,7 +49,7 @@ FERRY = score(
 def both(data: bytes, how: PedalsAs = PedalsAs.WORDS, archive: bool = False) -> bytes:
     """The score with pedal changes and findings."""
     (file,) = check_file(data, name="ferry.musicxml", only=("pedals",)).files
-    puts, coloured = finding_puts(file, "C4")
+    puts, coloured = finding_puts(file, lambda group: in_brief(group, "C4"))
     return marked_score(data, "ferry.musicxml", [*pedal_puts(file, how), *puts], coloured, archive)
 
 

@@ -84,6 +84,47 @@ def test_tied_notes_are_one_and_ties_go_over_bar_lines() -> None:
     assert struck(data)[3:] == [(3, 65, 3), (6, 65, 2)]
 
 
+def test_a_tie_whose_end_is_not_written_is_a_tie() -> None:
+    # A curve to the same note of the same voice (music21's corpus has such scores, and music21 reads them so).
+    start = '<tie type="start"/>'
+    data = score(notes("C4 D4 E4") + note("F4", inside=start), note("F4", 2) + note("F4", 2))
+    assert struck(data)[3:] == [(3, 65, 3), (6, 65, 2)]
+    other = score(note("F4", 4, inside=start), note("A4", 4) + backup(4) + note("F4", 4, voice=2))
+    assert struck(other) == [(0, 65, 4), (4, 65, 4), (4, 69, 4)]
+
+
+def test_two_voices_tie_the_same_note() -> None:
+    start, stop = '<tie type="start"/>', '<tie type="stop"/>'
+    voices = [note("F4", 4, inside=start, voice=n) + backup(4) for n in (1, 2)]
+    ends = [note("F4", 2, inside=stop, voice=n) + note("rest", 2, voice=n) + backup(4) for n in (1, 2)]
+    (part,) = choose_parts(read_song(score("".join(voices), "".join(ends)), name="x"))
+    assert [(event.us, type(event).__name__) for event in part.events] == [(0, "NoteOn"), (3_000_000, "NoteOff")]
+
+
+def test_rests_make_no_bar_longer_than_its_metre() -> None:
+    # music21's corpus has scores with a whole rest too many, or a half one in place of a crotchet's.
+    assert [onset for onset, _, _ in struck(score(notes("C4 D4") + note("rest", 4), BAR))][2:] == [4, 5, 6, 7]
+    assert [onset for onset, _, _ in struck(score(notes("C4 D4"), BAR))][2:] == [2, 3, 4, 5]  # nor any shorter one longer
+    assert [onset for onset, _, _ in struck(score(notes("C4 D4 E4 F4 G4") + note("rest", 1), BAR))][5:] == [6, 7, 8, 9]
+
+
+def test_a_bar_is_as_long_as_its_notes_the_last_one_too() -> None:
+    long = notes("C4 D4 E4 F4 G4 A4")
+    assert [place.split(":")[0] for place in bars(score(long, long))] == ["1"] * 6 + ["2"] * 6
+
+
+def test_a_grace_note_after_a_rest_that_is_too_long_stays_in_its_bar() -> None:
+    data = score(note("C4") + note("rest", 7) + note("B5", grace=True), BAR)
+    assert [onset for onset, pitch, _ in struck(data) if pitch != 83][1:] == [8, 9, 10, 11]
+    assert bars(data)[1].startswith("1:")
+
+
+def test_notes_without_a_pitch_that_midi_has_are_said_to_be_left_out() -> None:
+    data = score(note("C4") + note("H4") + note("C4").replace("<octave>4", "<octave>11"))
+    assert "2 notes left out: no pitch, or one outside MIDI's range" in read_song(data, name="x").remarks
+    assert struck(data) == [(0, 60, 1)]
+
+
 def test_tuplets_are_as_long_as_their_durations() -> None:
     # duration counts, time-modification only tells how it looks
     data = score("".join(note(name, 1 / 3) for name in ("C4", "D4", "E4")) + note("F4", 3))
@@ -301,6 +342,15 @@ BAR = notes("C4 D4 E4 F4")
             "1 2 3 4 2 3 5",
         ),
         ([BAR + repeat("backward"), BAR + words("D.C.", 'dacapo="yes"')], "1 1 2 1 2"),
+        # After endings the next repeat begins, with or without its sign.
+        (
+            [BAR, ending("1", "start") + BAR + ending("1", "stop", BACK), ending("2", "start") + BAR + ending("2", "stop"), BAR + repeat("backward")],
+            "1 2 1 3 4 4",
+        ),
+        # Scores in circulation leave out numbers of endings, and have the words for D.C. a bar too early (found in music21's corpus).
+        ([BAR, BAR + ending("", "stop", BACK), ending("2", "start") + BAR + ending("2", "discontinue"), BAR], "1 2 1 2 3 4"),
+        ([BAR, BAR + ending("2", "stop", BACK), ending("2", "start") + BAR + ending("2", "discontinue"), BAR], "1 2 1 2 3 4"),
+        ([BAR + repeat("backward"), BAR + words("Menuetto da capo."), BAR + repeat("backward")], "1 1 2 3 2 3 1 2 3"),
     ],
 )  # fmt: skip
 def test_repeats_endings_and_jumps_are_unfolded_once(measures: list[str], played: str) -> None:

@@ -27,9 +27,8 @@ from livepedal.views.dashboard.history import (
 )
 from livepedal.views.lines import Line, Tone, plain_text
 from livepedal.views.signs import FULL
-from livepedal.views.widths import cells, in_rows
-
-from .making import SECOND, STEADY, finding
+from livepedal.views.widths import cells, folded
+from tests.views.making import SECOND, STEADY, finding
 
 ALL = tuple(Act)
 CHAPTERS = tuple(
@@ -157,7 +156,7 @@ def drawn(width: int, chapter: Chapter, top: int, rows: int) -> str:
 
 @pytest.mark.parametrize("text", ["竪琴" * 20, "竪琴 の ため の 新しい 曲 " * 6, "A♭4 comes too soon " * 9])
 def test_rows_are_as_wide_as_they_look(text: str) -> None:
-    made = in_rows(text, 20)
+    made = folded(text, 20, 0, 2)
     assert all(cells(row) <= 20 for row in made)
     assert "".join("".join(made).split()) == "".join(text.split())
 

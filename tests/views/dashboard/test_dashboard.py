@@ -20,8 +20,7 @@ from livepedal.views.dashboard.large import large, largest
 from livepedal.views.dashboard.screen import Scene, dashboard_lines
 from livepedal.views.lines import badge_of, segments, tone_of
 from livepedal.views.signs import ASCII, FULL, PLAIN, Signs
-
-from .making import SECOND, STEADY, finding, scene, snapshot, spelling
+from tests.views.making import SECOND, STEADY, finding, scene, snapshot, spelling
 
 COLUMNS, ROWS = 80, 24
 
@@ -239,7 +238,7 @@ def test_what_went_wrong_is_told_in_words() -> None:
 def test_a_new_passage_does_not_show_the_troubles_of_the_last_one() -> None:
     passage = Passage(4 * SECOND, 5 * SECOND, 5 * SECOND, Verdict.EASY, False, 7, open=True)
     said = section(rows(scene(snapshot=snapshot(passage=passage))), "what went wrong")
-    assert said[0].strip() == "nothing in this passage"
+    assert said[0].strip() == "nothing for the working player"
 
 
 def test_more_rows_tell_more_findings_the_newest_first() -> None:
