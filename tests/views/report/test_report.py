@@ -24,7 +24,7 @@ from livepedal.views.lines import Line, Tone, plain_text, segments
 from livepedal.views.report.text import Look, closing, file_lines, opening
 from livepedal.views.signs import ASCII, FULL, PLAIN, signs_for
 
-from .making import SECOND, finding, part, report, spelling
+from ..making import SECOND, finding, part, report, spelling
 
 
 def report_lines(made, look):
