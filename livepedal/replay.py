@@ -37,6 +37,7 @@ ACTS = (Act.PAUSE, Act.PEDALS, Act.PLAYER, Act.AFRESH, Act.QUIT)
 _MUSIC = 0  # the voice of the file itself
 _LONGEST_REST = 0.1  # seconds; the screen says how long a pedal has been free, so it changes on its own
 _NOT_OF_CHECK = "without the pedals that were set by hand while it played"
+_PATIENCE = 0.3  # seconds that keys and pictures wait for a note that is being judged
 _LAST_ADVICE = 1.0  # seconds to wait for advice at the end
 
 
@@ -75,6 +76,7 @@ class Replay(Screened):
         self._stay: Stay | None = None
         self._check_for, self._piped, self._output = check, piped, output
         self._lock = threading.RLock()
+        self._seen = self._playback, self.monitor.snapshot()  # what was shown last
         self._thread: threading.Thread | None = None
         self._fault: Exception | None = None  # in that thread
         self._ended = threading.Event()
@@ -160,7 +162,7 @@ class Replay(Screened):
         """End it, after a short wait for advice on the last passage, which the summary tells."""
         self._ended.set()
         if self._thread is not None:
-            self._thread.join(5)
+            self._thread.join(1)
         self._silence()
         self.nearest.end()
         if self.advisor is not None:
@@ -224,8 +226,12 @@ class Replay(Screened):
 
     def scene(self) -> Scene:
         """What the dashboard shows now."""
-        with self._lock:
-            playback, snapshot = self._playback, self.monitor.snapshot()
+        if self._lock.acquire(timeout=_PATIENCE):
+            try:
+                self._seen = self._playback, self.monitor.snapshot()
+            finally:
+                self._lock.release()
+        playback, snapshot = self._seen
         sustain = SUSTAIN.format("down" if snapshot.sustained else "up")
         events, length = words.counted(len(self._part.events), "event"), words.moment(self._part.end_us)
         unknown = f", but {_NOT_OF_CHECK}" if playback.set_within else ""
@@ -248,14 +254,20 @@ class Replay(Screened):
 
     def grant(self, wish: Wish) -> bool:
         """Do what a key asks for. False when it ends the replay."""
-        with self._lock:
-            return self._grant(wish)
+        if wish.act is Act.QUIT:
+            return False
+        if not self._lock.acquire(timeout=_PATIENCE):
+            self.say("still judging the last note; q quits")
+            return True
+        try:
+            self._grant(wish)
+        finally:
+            self._lock.release()
+        return True
 
-    def _grant(self, wish: Wish) -> bool:
+    def _grant(self, wish: Wish) -> None:
         playback, monitor = self._playback, self.monitor
         match wish.act:
-            case Act.QUIT:
-                return False
             case Act.PAUSE:
                 self._pause()
             case Act.AGAIN:
@@ -282,6 +294,3 @@ class Replay(Screened):
                 self._playback = Playback(self._part, basis, self.middle_c, playback.number + 1)
                 self._stay = None
                 self.forget()
-            case _:
-                pass
-        return True

@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 import termios
+import threading
 import time
 from pathlib import Path
 
@@ -18,7 +19,7 @@ from livepedal import bundled
 from livepedal.advice.judging.basis import Basis
 from livepedal.errors import LivepedalError
 from livepedal.harp import Figures, Setting
-from livepedal.live.playback import Pace
+from livepedal.live.playback import Pace, Playback
 from livepedal.replay import Replay
 from livepedal.views.lines import plain_text
 from tests.advice.changed import part_of
@@ -218,6 +219,29 @@ def test_after_the_last_note_it_is_not_called_ended_early() -> None:
         assert ("ended" in said) is ended
         assert "livepedal check says whether there are too many pedal changes at once" in said
     assert "of 57 attacks" in said
+
+
+def test_q_ends_it_though_a_note_is_judged_for_ever(monkeypatch: pytest.MonkeyPatch) -> None:
+    figures = Figures.builtin()
+    replay = Replay(part_of("03-paddle-wheel.mid"), "wheel", Basis(figures, figures.instrument("47")))
+    stuck, going = threading.Event(), threading.Event()
+
+    def never(self: Playback) -> None:
+        stuck.set()
+        going.wait()
+
+    monkeypatch.setattr(Playback, "feed", never)
+    replay.start()
+    try:
+        assert stuck.wait(60)
+        assert replay.scene().snapshot.attacks == 0
+        assert replay.key("p")
+        assert "q quits" in replay.details()
+        assert not replay.key("q")
+        replay.end()
+    finally:
+        monkeypatch.undo()
+        going.set()
 
 
 def test_recordings_are_found_by_name() -> None:

@@ -133,13 +133,12 @@ class FootRules(LetterRules):
             besides: changes that this foot makes for the other one.
             handed_over: the index of a letter whose change the other foot makes.
         """
+        if ways == ((),) and not besides:
+            return tuple(readings)
         found: dict[Reading, None] = {}
         lead, can_place, more = self.lead, self.can_place, self.cycle_and_pedal[first_pedal]
         for letters, owed in readings:
             for way in ways:
-                if not way and not besides:
-                    found[letters, owed] = None
-                    continue
                 now = list(letters)
                 fresh = list(besides)
                 for index, position, keys in way:

@@ -26,6 +26,7 @@ Block = tuple[int, ...]
 
 NEVER = 1_000_000  # placings, of what no hand can take
 MIDDLE = 60  # middle C, about which the hands are parted when nothing else counts
+ROLLED = 24  # as awkward as so many semitones: a chord that a hand has to break
 TWICE = 1000  # as awkward as so many semitones: a hand that takes its part in two placings
 MOST_KNOWN = 20_000  # chords; a long session must not fill the memory with them
 
@@ -100,8 +101,8 @@ class Grips:
             if min(again[0]) < NEVER and min(again[1]) < NEVER:
                 awkward = sum(max(0, p - MIDDLE) for p in left) + sum(max(0, MIDDLE - p) for p in right)
                 awkward += TWICE * (again[0][0] > 0) + TWICE * (again[1][0] > 0)
-                flat = self.flat(left, self.players[0]) and self.flat(right, self.players[0])
-                found.append(HandSplit(left, right, again[0], again[1], awkward, rolled=not flat))
+                rolled = not (self.flat(left, self.players[0]) and self.flat(right, self.players[0]))
+                found.append(HandSplit(left, right, again[0], again[1], awkward + ROLLED * rolled, rolled))
         return found
 
     def _again(self, block: Block, player: Player) -> int:

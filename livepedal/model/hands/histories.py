@@ -99,7 +99,7 @@ class Histories:
         self._doubt = self._doubt_after
         if any(hand and hand[0].us <= then for hands in self.after for hand in hands):
             self.before = {}
-            for (left, right), history in sorted(self.after.items(), key=_rank, reverse=True):
+            for (left, right), history in sorted(self.after.items(), key=lambda item: _told(item[1]), reverse=True):
                 left = left if left and left[0].us > then else ()
                 right = right if right and right[0].us > then else ()
                 if not left and not right:

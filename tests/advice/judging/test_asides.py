@@ -139,3 +139,11 @@ def test_what_is_missed_by_less_than_a_twentieth_is_just_playable(missing: float
     assert bool(part.findings) is (missing > 0.05)
     texts = [text for text in aside_texts(part.asides, part.place) if "just" in text]
     assert texts == (["only just playable for the hands: bar 1"] if told else [])
+
+
+def test_a_chord_that_two_hands_take_at_once_is_not_told_as_rolled() -> None:
+    # E3 and C5 before a long rest: one hand would have to break the thirteenth, two need not.
+    line: list[Struck] = [(n / 2, 0.4, (pitch,)) for n, pitch in enumerate((72, 76, 79, 76))]
+    assert not asides(report([*line, (2, 1, (52, 72)), (8, 1, (41,))]), AsideKind.ROLLED)
+    # Eight notes over four octaves lie in two hands only when both break them.
+    assert asides(report([(0, 1, (36, 40, 43, 55, 60, 64, 67, 88))]), AsideKind.ROLLED)
