@@ -164,7 +164,7 @@ def next_notes(held: Table, sliding: Table) -> tuple[NextNote, ...]:
         options = _OPTIONS[pitch_class]
         pedal, position = min(options, key=lambda o: (held[o[0]][o[1] + 1].at, reads(o[0], o[1], 1)))
         ready = held[pedal][position + 1]
-        slide, slides_on = min((sliding[p][q + 1].at, p) for p, q in options)
+        slide = min(sliding[p][q + 1].at for p, q in options)
         # After an attack that could not be played each tracker went on in its own way, so the one that allows
         # slides may know of less; the model asks both.
         at = max(ready.at, slide)
@@ -176,7 +176,6 @@ def next_notes(held: Table, sliding: Table) -> tuple[NextNote, ...]:
                 at if at < FAR else None,
                 pitches_of(ready.held_by),
                 slide,
-                slides_on,
             )
         )
     return tuple(found)

@@ -57,7 +57,7 @@ class NextNote:
     Attributes:
         pedal, position: the string that would have it.
         at: the earliest moment (µs) without a slide; None: not while the keys `held_by` are down.
-        slides_at, slides_on: the earliest moment (µs) with an audible pedal change, and that pedal.
+        slides_at: the earliest moment (µs) with an audible pedal change.
     """
 
     pitch_class: int
@@ -66,7 +66,6 @@ class NextNote:
     at: int | None
     held_by: tuple[int, ...]
     slides_at: int
-    slides_on: Pedal
 
 
 @dataclass(frozen=True, slots=True)

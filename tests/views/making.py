@@ -131,7 +131,7 @@ def next_note(pitch_class: int) -> NextNote:
         9: (9 * SECOND, (68,), 9 * SECOND),
         10: (3_700_000, (), 3 * SECOND),
     }.get(pitch_class, (3 * SECOND, (), 3 * SECOND))
-    return NextNote(pitch_class, pedal, position, at, held, slides, pedal)
+    return NextNote(pitch_class, pedal, position, at, held, slides)
 
 
 def snapshot(**changes: object) -> Snapshot:
