@@ -53,9 +53,9 @@ def recover(options: argparse.Namespace) -> int:
                 out.write([line(_deleted(journal))])
             else:
                 folder = Path(options.out) if options.out else path.parent
-                header, changed = replace(journal.header, figures=options.figures), ""
-                if not options.figures:
-                    header, changed = usable(journal.header)
+                header, changed = usable(journal.header)
+                if options.figures:
+                    header, changed = replace(journal.header, figures=options.figures), ""
                 written = files_of(replace(journal, header=header), folder, paused=options.paused, say=say)
                 for fault in (*journal.faults, *([changed] if changed else ())):
                     out.write([line(f"{path.name}: {fault}.")])

@@ -30,7 +30,7 @@ def spell(options: argparse.Namespace) -> int:
             if len(parts) > 1
             else f"{label} is a score already; livepedal check --marked OUT.musicxml puts the pedals into it."
         )
-    sheets = _sheets(request, song, parts, label)
+    sheets = _sheets(request, parts, label)
     remarks: tuple[str, ...] = ()
     if new is not None:
         from livepedal.views.written_out import write_out
@@ -53,7 +53,7 @@ def spell(options: argparse.Namespace) -> int:
     return tell_broken_off(song, label)
 
 
-def _sheets(request: Request, song: Song, parts: Sequence[Part], label: str) -> list[Sheet]:
+def _sheets(request: Request, parts: Sequence[Part], label: str) -> list[Sheet]:
     """The sheet of each part, with a bar for how far that is."""
     total = sum(len(part.events) for part in parts)
     done = 0

@@ -94,8 +94,8 @@ def _changes(folder: str) -> Iterator[list[str]]:
             yield sorted(paths)
     except OSError as error:
         if os.path.isdir(folder):
-            reason = f"({clean(str(error))}); check its permissions."
-            raise LivepedalError(f"{clean(folder, 500)} cannot be watched {reason}") from None
+            reason = clean(str(error))
+            raise LivepedalError(f"{clean(folder, 500)} cannot be watched ({reason}); check its permissions.") from None
         yield []  # and whoever listens sees that it is gone
 
 

@@ -120,8 +120,7 @@ class FigureSpec:
 
 def figure(abler: Abler | None = None, *, least: int = 0, above: bool = False, most: int = 60) -> Any:
     """A field that is a figure (see FigureSpec)."""
-    bounds = {"least": least, "above": above, "most": most, "abler": abler}
-    return field(metadata=bounds)
+    return field(metadata={"least": least, "above": above, "most": most, "abler": abler})
 
 
 @cache

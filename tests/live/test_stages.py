@@ -17,11 +17,12 @@ import mido
 import pytest
 
 from livepedal.live import saving
-from livepedal.live.faults import Stage
+from livepedal.live.faults import Faults, Stage
 from livepedal.live.listen import Listener
 from livepedal.live.recover import recover
 from livepedal.live.session import Session
 from livepedal.live.setup import setup_of
+from livepedal.live.stages import Clerk
 from livepedal.model.findings import Finding
 from livepedal.model.monitor import BareMonitor
 from livepedal.sources.journal import Command, Header, Heard, JournalWriter, read_journal, unfinished
@@ -275,6 +276,19 @@ def test_at_the_end_a_judge_who_does_not_come_back_is_left(
     assert fourth.judged_until == 0.0
     recovered = recover(read_journal(played.journal), tmp_path / "again")
     assert [w.notes for w in recovered] == [w.notes for w in (*judged, third, fourth)]
+
+
+def test_a_file_that_two_ask_for_is_written_once(tmp_path: Path) -> None:
+    session = Session(setup_of(HEADER))
+    session.message(1_000_000, 0, b"\x90\x3c\x40")
+    session.finish(2_000_000)
+    (take,) = session.finished
+    clerk = Clerk(tmp_path, Faults(tmp_path / "a.journal", print), print)
+    clerk.save(take)
+    clerk.save(take)
+    clerk.end()
+    clerk.run()
+    assert [saved.take for saved in clerk.written] == [1]
 
 
 def broken(*_: object, **__: object) -> None:

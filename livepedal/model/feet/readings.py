@@ -16,7 +16,7 @@ Three rules keep the readings few. Each is exact: it never turns a playable futu
 *Equal* readings are one. After an attack on a letter its earlier history no longer matters: its strings are free no
 earlier than the attack, and that is all that is kept while its key is down.
 
-*A quiet foot forgets* (`forget`, quiet.py). Let H be a moment, not after the attack about to be judged, such that
+*A quiet foot forgets* (`forget`, forgetting.py). Let H be a moment, not after the attack about to be judged, such that
 - all of these can be placed with the last cycle over by H, and in time for the attack (settling and two notches
   included): every owed change with an earliest start before H, and one change of every letter that is free before H,
   damped or not;
@@ -57,9 +57,9 @@ from collections.abc import Callable, Iterable
 from livepedal.harp import Foot, Player
 from livepedal.model.feet.chords import Need, Way
 from livepedal.model.feet.covering import Letters, Reading, Readings, without_covered
+from livepedal.model.feet.forgetting import quiet_until
 from livepedal.model.feet.free import LONG_AGO, FreeRule, no_later
 from livepedal.model.feet.letters import FRESH, UNSET, Letter, LetterRules, after_pluck
-from livepedal.model.feet.quiet import quiet_until
 from livepedal.model.feet.schedule import Change, Changes, places_for
 
 MOST_COMPARED = (
@@ -133,13 +133,12 @@ class FootRules(LetterRules):
             besides: changes that this foot makes for the other one.
             handed_over: the index of a letter whose change the other foot makes.
         """
+        if ways == ((),) and not besides:
+            return tuple(readings)
         found: dict[Reading, None] = {}
         lead, can_place, more = self.lead, self.can_place, self.cycle_and_pedal[first_pedal]
         for letters, owed in readings:
             for way in ways:
-                if not way and not besides:
-                    found[letters, owed] = None
-                    continue
                 now = list(letters)
                 fresh = list(besides)
                 for index, position, keys in way:

@@ -284,5 +284,7 @@ def merge(pairs: Sequence[Pair]) -> tuple[Pair, ...]:
         if len(merged) == len(sides):
             break
         sides = merged
+    if len(sides) == len(pairs):
+        return tuple(pairs)
     # Sorted, so that the same music gives the same order of readings whatever the hash seed.
     return tuple((tuple(sorted(left)), tuple(sorted(right))) for left, right in sides)

@@ -180,7 +180,7 @@ class Finder:
         """
         struck = frozenset(pitches)
         self._runs.hear(pitches, us)
-        again = tuple(self._comes_again(number, struck, us) for number in range(2))
+        again = tuple(self._comes_again(number, struck) for number in range(2))
         row = self._goes_on(pitches, us)
         self._next = struck, us, again, row
         found = [self._glissando(run) for run in self._runs.glissandi()]
@@ -211,7 +211,7 @@ class Finder:
 
     # -- the same again -----------------------------------------------------------------------------------------------
 
-    def _comes_again(self, number: int, struck: frozenset[int], us: int) -> _Again | None:
+    def _comes_again(self, number: int, struck: frozenset[int]) -> _Again | None:
         """Whether this attack repeats the one before it (number 0) or the one before that (1)."""
         if len(self._last) <= number:
             return None

@@ -23,27 +23,25 @@ class NearestGlissando:
     left_out: tuple[int, ...]
 
 
-def nearest_glissando(pitches: Iterable[int], now: Setting | None = None, keep: Iterable[int] = ()) -> NearestGlissando:
+def nearest_glissando(pitches: Iterable[int], keep: Iterable[int] = ()) -> NearestGlissando:
     """The setting whose strings sound these notes (MIDI numbers) and no others, or as many of them as any can.
 
     It sounds those of `keep` in any case.
 
-    Among several: strings in the order of their pitches, then fewest moves from `now`, then flats, which
-    sound fuller (Berlioz, p. 86). No setting sounds fewer than four pitch classes (counted over all 2187); where
-    fewer are asked for, its others are the fewest that there can be.
+    Among several: strings in the order of their pitches, then flats, which sound fuller (Berlioz, p. 86). No setting
+    sounds fewer than four pitch classes (counted over all 2187); where fewer are asked for, its others are the fewest
+    that there can be.
     """
     asked = frozenset(pitch % 12 for pitch in pitches)
-
     kept = frozenset(pitch % 12 for pitch in keep)
 
-    def worth(setting: Setting) -> tuple[int, int, int, int, int, int]:
+    def worth(setting: Setting) -> tuple[int, int, int, int, int]:
         sounding = setting.pitch_classes
         return (
             len(kept - sounding),
             len(sounding - asked),
             len(asked - sounding),
             _crossings(setting),
-            sum(abs(goal - start) for _, start, goal in now.moves_to(setting)) if now else 0,
             sum(int(position) for position in setting.positions if position is not None),
         )
 

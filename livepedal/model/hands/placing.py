@@ -126,7 +126,7 @@ class Placing:
             strains = tuple([float(NEVER) if more == NEVER else 0.0 for more in again])
         else:
             gap = max(us - since, 1)
-            _, _, placings, fingers, strings = placed
+            _, _, placings, fingers, strings = placed  # as `needed` says, written out: this is the most frequent work
             strains = tuple(
                 [
                     (place * (placings + more) + finger * fingers + leap * strings) / gap

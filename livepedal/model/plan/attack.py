@@ -222,8 +222,8 @@ class AttackStep:
 
     def _across(self, left: FootState, way: Way, right: FootState, its: Way) -> Iterator[tuple[_Ways, _Ways]]:
         """What the feet can do where the left one moves E, or the right one B, or both do."""
-        mine, own_b, b = self._handed(0, left, way, Pedal.B)
-        other, own_e, e = self._handed(1, right, its, Pedal.E)
+        mine, own_b, b = self._kinds(0, left, way, Pedal.B)
+        other, own_e, e = self._kinds(1, right, its, Pedal.E)
         # Who hands over: the left foot B, the right one E, or both.
         for hands_b, hands_e in ((True, False), (False, True), (True, True)):
             if (b or not hands_b) and (e or not hands_e):
@@ -231,7 +231,7 @@ class AttackStep:
                 its_kinds = [*other, *([] if hands_e else own_e), *(b if hands_b else [])]
                 yield _Ways(self._found(0, left, way, kinds)), _Ways(self._found(1, right, its, its_kinds))
 
-    def _handed(
+    def _kinds(
         self, foot_number: int, foot: FootState, way: Way, pedal: Pedal
     ) -> tuple[Kinds, Kinds, Kinds]:
         """The kinds of changes that a foot needs: but for one pedal; of that one; and of that one by the other foot."""

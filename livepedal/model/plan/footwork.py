@@ -15,9 +15,9 @@ from typing import TypeAlias
 from livepedal.harp import Player
 from livepedal.model.feet.chords import Way
 from livepedal.model.feet.covering import contained
+from livepedal.model.feet.forgetting import quiet_until
 from livepedal.model.feet.free import LONG_AGO, FreeRule
 from livepedal.model.feet.letters import UNSET
-from livepedal.model.feet.quiet import quiet_until
 from livepedal.model.plan.orders import Job, possible, settled
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, NEVER, TIGHT, step
@@ -168,6 +168,8 @@ class Footwork:
         """What a foot does for an attack that it cannot play (readings.py, `force`).
 
         Its letters stand as the attack needs them, those that were free early enough anywhere, and nothing is owed.
+        The rule is the verdict's, but not one function with it: there the letters keep what their strings do and may
+        stand anywhere at no price, here they keep when they are free, and what had to move is a move of the plan.
         """
         moment = self.moments[number]
         ready = moment - max(self.lead)
@@ -202,7 +204,7 @@ class Footwork:
         return self.moments[number - 1 if self.across and number else number]
 
     def cut(self, foot: FootState, moment: int) -> FootState:
-        """A quiet foot forgets what it owes, and its letters are free at any time (quiet.py).
+        """A quiet foot forgets what it owes, and its letters are free at any time (forgetting.py).
 
         The proof needs that no change of a letter that is not forgotten starts before the limit. So where
         changes may be audible, that must not be either before the string of such a letter may be slid.

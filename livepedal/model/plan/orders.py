@@ -43,10 +43,10 @@ def _possible(jobs: Sequence[Job]) -> bool:
     distances = {job[2] for job in jobs}
     if len(distances) == 1:
         return placeable(tuple([(job[0], job[1], 0) for job in jobs]), *distances)
-    return not _crowded(jobs) and next(_in_any_order(jobs, 0, LONG_AGO, {}), None) is not None
+    return not _too_many(jobs) and next(_in_any_order(jobs, 0, LONG_AGO, {}), None) is not None
 
 
-def _crowded(jobs: Sequence[Job]) -> bool:
+def _too_many(jobs: Sequence[Job]) -> bool:
     """Whether too many of these, sorted, must start between two moments.
 
     Only the first of those that start there need not keep its distance.
@@ -93,7 +93,7 @@ def _orderable(jobs: Sequence[Job]) -> tuple[int, ...] | None:
     if len(distances) == 1:
         return earliest_starts(tuple([(job[0], job[1], 0) for job in jobs]), *distances)
     ordered = [jobs[number] for number in order]
-    found = None if _crowded(ordered) else next(_in_any_order(ordered, 0, LONG_AGO, {}), None)
+    found = None if _too_many(ordered) else next(_in_any_order(ordered, 0, LONG_AGO, {}), None)
     return None if found is None else _in_order(jobs, [order[place] for place in found[1]])
 
 

@@ -154,7 +154,8 @@ class Planner:
             cannot = find_cannot(attacks, self.player, self.ringing, self.chords, asked, start, start_us)
         plan = self._plan(music, start, start_us, beats, thorough, cannot)
         if thorough and plan.bounded and music.departs(plan.spellings):
-            # A search that goes from note to note does not see that all names could be a diminished second away.
+            # A name is paid for note by note, so no price says that all names together may as well be a diminished
+            # second away (G♯ minor read as A♭ minor): that is tried as a whole. One of the recordings needs it.
             other = self._plan(music.renamed(), start, start_us, beats, False, cannot)
             if (other.minded, len(other.changes)) < (plan.minded, len(plan.changes)):
                 return replace(other, bounded=max(1, other.bounded), over=None)

@@ -44,20 +44,6 @@ class Choice(NamedTuple):
     right: Way
 
 
-class _Chord(NamedTuple):
-    """The choices of a chord, and the ways of each foot among them. ways: what they were made from."""
-
-    ways: Sequence[Sharing]
-    choices: tuple[Choice, ...]
-    foot_ways: tuple[tuple[Way, ...], tuple[Way, ...]]
-
-    @classmethod
-    def of(cls, ways: Sequence[Sharing], named: Sequence[tuple[int, int]]) -> _Chord:
-        choices = _choices(ways, {pitch: fifths.strings(fifth) for pitch, fifth in named})
-        lefts = dict.fromkeys([choice.left for choice in choices])
-        return cls(ways, choices, (tuple(lefts), tuple(dict.fromkeys([choice.right for choice in choices]))))
-
-
 class Music:
     """The attacks of a part as a search needs them, for any player.
 
@@ -81,25 +67,23 @@ class Music:
         if written is None:
             written = ordinary.written(attacks)
         self.written = written
-        # For each attack: its choices, the ways of each foot among them, whether these leave out pitches that no
-        # setting holds with the others, and all pitches left out, those that no string gives among them.
+        # For each attack: its choices, whether these leave out pitches that no setting holds with the others, and all
+        # pitches left out, those that no string gives among them.
         self.choices: list[tuple[Choice, ...]] = []
-        self.foot_ways: list[tuple[tuple[Way, ...], tuple[Way, ...]]] = []
         self.left_out: list[bool] = []
         self.out: list[tuple[int, ...]] = []
-        # By the ways (their id) and the written names of a chord.
-        known: dict[tuple[int, tuple[tuple[int, int], ...]], _Chord] = {}
+        # By the ways (their id, which stays theirs while they are kept) and the written names of a chord.
+        known: dict[tuple[int, tuple[tuple[int, int], ...]], tuple[Sequence[Sharing], tuple[Choice, ...]]] = {}
         names = iter(written)
         for attack in attacks:
             there = chords.narrowed(asked.get(attack.us, ())) if asked else chords
             strung = [pitch for pitch, _ in attack.notes if there.options[pitch] is not None]
             ways, left_out = there.most_of(strung)
             named = tuple([(pitch, next(names)) for pitch, _ in attack.notes])
-            chord = known.get((id(ways), named))
-            if chord is None:
-                chord = known[id(ways), named] = _Chord.of(ways, named)
-            self.choices.append(chord.choices)
-            self.foot_ways.append(chord.foot_ways)
+            chord = id(ways), named
+            if chord not in known:
+                known[chord] = ways, _choices(ways, {pitch: fifths.strings(fifth) for pitch, fifth in named})
+            self.choices.append(known[chord][1])
             self.left_out.append(bool(left_out))
             self.out.append(
                 (*[pitch for pitch, _ in attack.notes if there.options[pitch] is None], *left_out)

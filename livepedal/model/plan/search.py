@@ -42,7 +42,7 @@ class Look(NamedTuple):
     back: int
 
 
-LOOKS = (Look(0, 1, 1, 0), Look(NAME, 16, 4, 16), Look(AUDIBLE, 24, 6, 40), Look(IMPOSSIBLE, 64, 8, 40))
+LOOKS = (Look(0, 1, 1, 0), Look(NAME, 10, 3, 16), Look(AUDIBLE, 24, 6, 40), Look(IMPOSSIBLE, 64, 8, 40))
 ON = 12  # for so many attacks it goes on like that
 # States kept of a path that grows, more than the search goes back; after so many it is shortened.
 KEPT, OFTEN = 64, 512

@@ -4,9 +4,10 @@ The search knows in which order each foot can make its changes, and between whic
 goes where harpists make it (common practice, no source; printed parts have a whole setting in the rest before an
 entry), a beat or more before the attack that needs it where that is possible: in the last rest of at least a bar; else
 in one of at least a beat in the bar before; on a bar line or beat of the rest, else at its beginning; else on the last
-bar line; else on the last beat. Where there is none of these, or the music does not say its metre, it goes as soon as
-its string allows. Where the left and the right foot have changes for attacks within a beat of each other, both are made
-together if they can be (of the printed changes with the same bar that were looked at all are such pairs).
+bar line; else on the last beat. Where the music does not say its metre, only rests count, a bar is four beats, and in a
+longer rest a change is made a bar before its end. Where there is none of these, it goes as soon as its string allows.
+Where the left and the right foot have changes for attacks within a beat of each other, both are made together if they
+can be (of the printed changes with the same bar that were looked at all are such pairs).
 """
 
 from __future__ import annotations

@@ -35,12 +35,17 @@ def quiet_until(
     # From when to when each change that might be made would lie across: within that time a foot cannot be quiet.
     across = [(soonest, free + margin) for free, soonest in frees if free > LONG_AGO]
     across += [(change[1], change[1] + cycle) for change in owed]
+    if not across:
+        return None
     across.sort(reverse=True)
+    first = across[-1][0]
     limit = moment
     while True:
         for start, end in across:
             if start < limit < end:
                 limit = start
+        if limit <= first:
+            return None
         over, ready = limit - cycle, limit - margin
         must = [change if change[0] <= over else (over, *change[1:]) for change in owed if change[1] < limit]
         must += [
@@ -48,12 +53,7 @@ def quiet_until(
             for (free, _), more in zip(frees, cycle_and_pedal)  # noqa: B905, as long, and asked very often
             if LONG_AGO < free < limit
         ]
-        if not must:
-            return None
         must.sort()
         if possible(tuple(must)):
             return limit
-        earlier = [start for start, _ in across if start < limit]
-        if not earlier:
-            return None
-        limit = earlier[0]
+        limit = next(start for start, _ in across if start < limit)

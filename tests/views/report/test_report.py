@@ -23,8 +23,7 @@ from livepedal.views import words
 from livepedal.views.lines import Line, Tone, plain_text, segments
 from livepedal.views.report.text import Look, closing, file_lines, opening
 from livepedal.views.signs import ASCII, FULL, PLAIN, signs_for
-
-from .making import SECOND, finding, part, report, spelling
+from tests.views.making import SECOND, finding, part, report, spelling
 
 
 def report_lines(made, look):
