@@ -107,17 +107,6 @@ class Setting:
             if position is not None
         )
 
-    def moves_to(self, other: Setting) -> tuple[tuple[Pedal, Position, Position], ...]:
-        """The pedal changes that lead to another setting, as (pedal, from, to), in pedal order.
-
-        A pedal that is not set in either of the two needs no change.
-        """
-        return tuple(
-            (pedal, here, there)
-            for pedal, here, there in zip(Pedal, self.positions, other.positions, strict=True)
-            if here is not None and there is not None and here is not there
-        )
-
 
 def _written(pedal: Pedal, position: Position | None) -> str:
     return "·" if position is None else pedal.at(position)

@@ -34,7 +34,7 @@ def test_p86_b_major_is_played_in_c_flat(chord: str) -> None:
     # A tutti in B major, written in C♭ major for the harp: all pedals up, and none moves.
     open_tuning = Setting.parse("C♭ major")
     wanted = Setting.parse(chord)
-    assert wanted.moves_to(open_tuning) == ()
+    assert all(mine in (None, up) for mine, up in zip(wanted.positions, open_tuning.positions, strict=True))
     assert wanted.pitch_classes <= open_tuning.pitch_classes
     assert open_tuning.pitch_classes == Setting.parse("B major").pitch_classes
 

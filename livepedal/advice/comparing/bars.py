@@ -154,8 +154,9 @@ def bars_of(report: PartReport) -> tuple[BarOutlook, ...]:
 def line_up(before: Sequence[BarOutlook], after: Sequence[BarOutlook]) -> tuple[BarPair, ...]:
     """Bars in pairs, in order."""
     # What is the same at both ends is left out of the search.
-    head = sum(1 for _ in takewhile(_equal, zip(before, after)))  # noqa: B905, as far as both go
-    tail = sum(1 for _ in takewhile(_equal, zip(reversed(before[head:]), reversed(after[head:]))))  # noqa: B905
+    head = sum(1 for _ in takewhile(_equal, zip(before, after, strict=False)))
+    ends = zip(reversed(before[head:]), reversed(after[head:]), strict=False)
+    tail = sum(1 for _ in takewhile(_equal, ends))
     old, new = before[head : len(before) - tail], after[head : len(after) - tail]
     pairs = [*zip(before[:head], after[:head], strict=True), *_best_way(old, new)]
     pairs += zip(before[len(before) - tail :], after[len(after) - tail :], strict=True)
