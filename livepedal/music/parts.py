@@ -198,10 +198,10 @@ _SIGNS = (
         "judged at both ends; the notes between follow the pedals",
     ),
     (Sign.HARMONIC, "harmonic", "judged on the string, which sounds an octave higher"),
-    (Sign.DAMPED, "moment marked étouffé", "the strings are free when their notes end"),
+    (Sign.DAMPED, "étouffé marking", "the strings are free when their notes end"),
     (
         Sign.RINGS,
-        "moment marked laissez vibrer",
+        "laissez vibrer marking",
         "the strings are held until they are plucked again or damped",
     ),
 )

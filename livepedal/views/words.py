@@ -205,6 +205,9 @@ def says(part: CheckedPart) -> str:
         only = able.player == part.counts[-1].player and part.verdict is Verdict.VIRTUOSO
         who = f"Only a {clean(able.player)}" if only else f"A {clean(able.player)} player"
         text = f"{who} can play it{with_audible(able.audible)}"
+        quiet = next((one.player for one in part.counts if one.outcome is Outcome.PLAYS), None)
+        if able.audible and quiet is not None:
+            text += f"; a {clean(quiet)} player without"
     if part.spelling is not None and (spelled := only_as(part)):
         text = f"{spelled.capitalize()}, {within(text)}; in another spelling, {MEANING[part.spelling.best.verdict]}"
     amount = f"{counted(part.notes, 'note')} in {counted(part.attacks, 'attack')}"

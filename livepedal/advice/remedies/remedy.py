@@ -40,7 +40,7 @@ class Remedy:
     Attributes:
         start, end: the music that it changes (µs).
         ratio: the tempo, as a share of the written one.
-        limit: the moment (µs) of the attack that allows no faster one, and the share at which it is only just in time.
+        limit: the moment (µs) of the attack that sets the limit, and the share at which it is only just in time.
         audible: attacks that still need an audible pedal change.
         quiet: the fastest tempo without one, if it is still a remedy.
         setting: the setting to start with.

@@ -102,12 +102,12 @@ class Teller:
         text = f"play {self.bars(remedy.start, remedy.end)} {self.pace(remedy)}"
         if remedy.limit is not None:
             us, share = remedy.limit
-            text += f"; at {percent_of(share)} {self.at(us)} is only just in time"
-        if faults := self.audible(remedy):
-            text += f"; playable{faults}"
+            text += f"; {self.at(us)} sets the limit: at {percent_of(share)} it is only just in time"
         if remedy.others:
             others = counted(remedy.others, "other attack")
             text += f"; {others} in these bars still cannot be played (listed separately)"
+        if faults := self.audible(remedy):
+            text += f"; {'the rest is ' if remedy.others else ''}playable{faults}"
         return text
 
     def pace(self, remedy: Remedy) -> str:

@@ -46,7 +46,7 @@ def remedy_lines(part: CheckedPart, look: Look) -> Iterator[Line]:
     if any(place.remedies for place in places):
         more = sum(max(0, len(place.remedies) - 1) for place in places)
         hint = f" To see {words.counted(more, 'more remedy')}, add --all." if more and not look.every else ""
-        yield from look.faint(f"Each remedy was tried in its place and found playable.{hint}")
+        yield from look.faint(f"Each remedy was tried in its place and mends the findings that it names.{hint}")
     if any(len(place.troubles) > 1 and any(one.limit for one in place.remedies) for place in places):
         yield from look.faint(IN_A_ROW)
 
