@@ -238,7 +238,7 @@ class Replay(Screened):
         return replace(
             self.drawn(snapshot, playback.number),
             title=self.title,
-            place=self._part.time_map.place,
+            place=self._part.time_map.told,
             end=self._part.end_us,
             speed=self.pace.speed,
             state="paused" if self.pace.paused else "over" if playback.over else "",

@@ -83,7 +83,7 @@ class Chapters:
             passage,
             findings[:MOST_FINDINGS],
             len(findings[MOST_FINDINGS:]),
-            question.time_map.place if question.bars else nowhere,
+            question.time_map.told if question.bars else nowhere,
             question.take,
             question.number,
             player,

@@ -213,7 +213,7 @@ class Listener(Stages, Screened):
             self.drawn(shown.snapshot, shown.take),
             title=self.plugged.title(),
             # The first note makes bar 1 of whatever moment it comes at.
-            place=shown.time_map.place if shown.time_map and shown.snapshot.attacks else nowhere,
+            place=shown.time_map.told if shown.time_map and shown.snapshot.attacks else nowhere,
             state=self._state(),
             lamp=self.hearing.lit(),
             late=self._late(),

@@ -18,6 +18,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import ceil
 from operator import attrgetter, itemgetter
 from typing import NamedTuple, TypeVar
 
@@ -26,6 +27,7 @@ from livepedal.sources.scores.written import PrintedBar
 
 DEFAULT_TEMPO = 500_000  # microseconds a quarter: 120 quarters a minute
 DEFAULT_METRE = (4, 4)
+EARLY = Fraction(1, 16)  # of a beat: what is struck so little before the next one is meant on it (judgement)
 
 
 class Bar(int):
@@ -230,6 +232,15 @@ class TimeMap:
     def place(self, us: int) -> Place:
         """Bar, beat and rehearsal mark of a moment, taken to the nearest tick."""
         return self.place_of_tick(self.tick(us))
+
+    def told(self, us: int) -> Place:
+        """The same for people: what is played a little before a beat stands on it, in its bar."""
+        tick = self.tick(us)
+        place = self.place_of_tick(tick)
+        early = -place.beat % 1
+        if not 0 < early < EARLY:
+            return place
+        return self.place_of_tick(tick + ceil(early * at(self._bars, tick * self._pace).beat / self._pace))
 
     def place_of_tick(self, tick: int) -> Place:
         """Bar, beat and rehearsal mark of a tick."""

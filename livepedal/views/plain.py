@@ -31,7 +31,7 @@ def finding_line(
 
     Of one that is withdrawn, that it is.
     """
-    where = f", {words.where(time_map.place(finding.us))}" if time_map else ""
+    where = f", {words.where(time_map.told(finding.us))}" if time_map else ""
     head = f"{words.moment(finding.us)}{where}"
     if finding.withdrawn:
         text = (
@@ -55,7 +55,7 @@ def passage_line(
 
     The verdict is provisional as long as that is still to be judged.
     """
-    bars = "" if time_map is None else f" {words.reach(passage, time_map.place)},"
+    bars = "" if time_map is None else f" {words.reach(passage, time_map.told)},"
     text = (
         f"{words.moment(passage.end)}: passage over,{bars} {words.counted(passage.attacks, 'attack')}:"
         f" {passage.verdict.word}"

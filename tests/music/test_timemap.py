@@ -169,6 +169,11 @@ def test_bar_and_beat_over_changes_of_metre() -> None:
     }
     for tick, place in expected.items():
         assert time_map.place(time_map.us(tick)) == place
+    # Told to people, what is struck just before a beat stands on it, in its bar and metre; a 32nd before does not.
+    told = {3839: 3840, 5279: 5280, 480 * 4 - 29: 1920, 470: 480, 2: 2, 480 - 60: 480 - 60}
+    assert {tick: time_map.told(time_map.us(tick)) for tick in told} == {
+        tick: time_map.place(time_map.us(meant)) for tick, meant in told.items()
+    }
     assert time_map.metre(time_map.us(4000)) == (3, 8)
     assert time_map.us_of_bar(6, Fraction(7, 2)) == time_map.us(5280 + 1440 + 600)
 

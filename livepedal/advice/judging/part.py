@@ -193,7 +193,7 @@ def _not_the_best(plan: Plan, monitor: BareMonitor, basis: Basis) -> str:
 
 
 def _placed(finding: Finding, time_map: TimeMap) -> Finding:
-    place = time_map.place(finding.us)
+    place = time_map.told(finding.us)
     return replace(finding, bar=place.bar, beat=place.beat)
 
 

@@ -162,8 +162,8 @@ class PartReport:
         return tuple(attack.us for attack in self.music)
 
     def place(self, us: int) -> Place:
-        """Bar and beat of a moment (µs)."""
-        return self.time_map.place(us)
+        """Bar and beat of a moment (µs), as people are told."""
+        return self.time_map.told(us)
 
     def place_of(self, change: PedalChange) -> Place:
         """Bar and beat at which a part would have a change of the plan."""

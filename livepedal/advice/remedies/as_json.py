@@ -58,7 +58,7 @@ def remedy_dict(remedy: Remedy, teller: Teller, time_map: TimeMap) -> dict[str, 
     """
 
     def note(changed: ChangedNote) -> dict[str, Any]:
-        place = time_map.place(changed.us)
+        place = time_map.told(changed.us)
         return {
             "seconds": seconds(changed.us),
             **place_dict(place),

@@ -240,13 +240,13 @@ class Teller:
 
     def place_of(self, us: int) -> Place | None:
         """Bar and beat of a moment; None where nobody knows."""
-        return None if self.time_map is None else self.time_map.place(us)
+        return None if self.time_map is None else self.time_map.told(us)
 
     def at(self, us: int) -> str:
         """Bar and beat of a moment, or the time."""
         if self.time_map is None:
             return moment(us)
-        return place_text(self.time_map.place(us))
+        return place_text(self.time_map.told(us))
 
     def head(self, advice: PartAdvice) -> str:
         """What all its remedies are, such as "What would make it playable for the working player"."""
@@ -269,7 +269,7 @@ class Teller:
         last = behind.bar - (behind.beat == 1)
         number = bisect_left(self.struck, end)
         if number:
-            last = self.time_map.place(self.struck[number - 1]).bar
+            last = self.time_map.told(self.struck[number - 1]).bar
         return bar_span(first, max(first, last))
 
     def reach(self, passage: Passage) -> str:
