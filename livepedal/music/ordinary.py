@@ -131,7 +131,7 @@ def ordinary(
     return tuple([fifth + shift for fifth, shift in zip(found, reversed(shifts), strict=True)])
 
 
-def _cost(fifth: int, key: int | None) -> tuple[int, int]:
+def _cost(fifth: int, key: int | None) -> tuple[int, float]:
     """By how many fifths a written note lies outside of what is usual, and how far from the middle it is."""
     outside = max(0, FLATTEST - fifth, fifth - SHARPEST)
     if key is None:
