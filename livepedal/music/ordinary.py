@@ -100,13 +100,7 @@ def ordinary(
     found = ps13(pitches, moments)
     if not found:
         return ()
-    middle = MIDDLE if key is None else key + 2
-    outside, far = {}, {}
-    for fifth in {fifth + shift for fifth in found for shift in _SHIFTS}:
-        outside[fifth] = max(0, FLATTEST - fifth, fifth - SHARPEST)
-        if key is not None:
-            outside[fifth] += max(0, key + LOWERED_SECOND - fifth, fifth - key - RAISED_FOURTH)
-        far[fifth] = abs(fifth - middle)
+    costs = {fifth: _cost(fifth, key) for fifth in {fifth + shift for fifth in found for shift in _SHIFTS}}
     starts = [
         number
         for number in range(len(found))
@@ -122,9 +116,9 @@ def ordinary(
         for place, shift in enumerate(_SHIFTS):
             price, away, flats = min(best[place], turned)
             here.append(place if best[place] <= turned else cheapest)
-            laid = [fifth + shift for fifth in found[start:end]]
-            price += sum([outside[fifth] for fifth in laid])
-            now.append((price, away + sum([far[fifth] for fifth in laid]), flats + shift))
+            laid = [costs[fifth + shift] for fifth in found[start:end]]
+            price += sum([outside for outside, _ in laid])
+            now.append((price, away + sum([far for _, far in laid]), flats + shift))
         best = now
         came.append(here)
     place = min(range(len(_SHIFTS)), key=lambda one: best[one])
@@ -135,6 +129,14 @@ def ordinary(
         shifts += [_SHIFTS[place]] * (end - start)
         place = here[place]
     return tuple([fifth + shift for fifth, shift in zip(found, reversed(shifts), strict=True)])
+
+
+def _cost(fifth: int, key: int | None) -> tuple[int, float]:
+    """By how many fifths a written note lies outside of what is usual, and how far from the middle it is."""
+    outside = max(0, FLATTEST - fifth, fifth - SHARPEST)
+    if key is None:
+        return outside, abs(fifth - MIDDLE)
+    return outside + max(0, key + LOWERED_SECOND - fifth, fifth - key - RAISED_FOURTH), abs(fifth - key - 2)
 
 
 def heeded(keys: Sequence[KeySignature]) -> Sequence[KeySignature]:

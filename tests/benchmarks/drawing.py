@@ -25,6 +25,7 @@ from livepedal.live.setup import setup_of
 from livepedal.model.findings import Finding
 from livepedal.music.events import NoteOff, NoteOn
 from livepedal.sources.journal import Header, Heard, JournalWriter
+from livepedal.sources.ports.stamps import clock
 from livepedal.views.dashboard import terminal
 from tests.benchmarks.measuring import ROOT, machine, parts_of, percentile, say, table
 
@@ -44,7 +45,7 @@ class Measured(Listener):
         self.judging._picture = self._picture  # type: ignore[method-assign]
 
     def _judged(self, heard: Heard, found: tuple[Finding, ...]) -> None:
-        self.verdicts.append(time.monotonic_ns() - self.hearing.zero - heard.us * 1000)
+        self.verdicts.append(clock() - self.hearing.zero - heard.us * 1000)
 
     def _picture(self) -> None:
         before = time.thread_time_ns()

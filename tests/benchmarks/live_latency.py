@@ -24,6 +24,7 @@ from livepedal.live.setup import setup_of
 from livepedal.model.findings import Finding
 from livepedal.sources.journal import Header, Heard, JournalWriter
 from livepedal.sources.ports.libraries import quiet
+from livepedal.sources.ports.stamps import clock
 from livepedal.sources.ports.system import Inputs
 from livepedal.views.dashboard import terminal
 from tests.live.jack import PERIOD, Server, missing, send
@@ -57,7 +58,7 @@ class Measured(Listener):
         notes, self._notes = self._notes, self.judging.session.take.notes
         if self._notes > notes:
             stamp = self.hearing.zero + heard.us * 1000
-            self.verdicts.append(time.monotonic_ns() - stamp)
+            self.verdicts.append(clock() - stamp)
             self._waiting.append(stamp)
 
     def _picture(self) -> None:
@@ -72,7 +73,7 @@ class Measured(Listener):
 
     def happened(self) -> int:
         """Asked for right after a frame was drawn, too."""
-        now = time.monotonic_ns()
+        now = clock()
         self.frames += [now - stamp for stamp in self._in_frame]
         self._in_frame = []
         return super().happened()

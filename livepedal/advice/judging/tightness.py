@@ -2,7 +2,7 @@
 
 A *gap* is time that a pedal change of the plan has: from when its string is free (as held, so nothing for an
 audible change) to the attack that needs it, which has to hold a flick and `settle`; or from the change of the
-same foot before it, which has to hold a cycle (model/plan/planner.py has both rules). The tightest gap of a bar is the
+same foot before it, which has to hold a cycle (model/plan/footwork.py has both rules). The tightest gap of a bar is the
 one that is shortest for what it has to hold, by the figures of the player that the plan is for. A change belongs
 to the bar in which the foot starts.
 """

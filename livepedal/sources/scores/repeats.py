@@ -13,6 +13,7 @@ from livepedal.sources.scores.measures import Column
 
 MAX_BARS = 100_000  # as played
 MAX_TIMES = 100  # that a repeat may be played
+_TOO_LONG = f"is more than {MAX_BARS:,} bars long as played, which is too long; export a shorter passage."
 
 
 def played(columns: Sequence[Column]) -> Iterator[int]:
@@ -44,9 +45,7 @@ def played(columns: Sequence[Column]) -> Iterator[int]:
             continue
         count += 1
         if count > MAX_BARS:
-            raise Refused(
-                f"is more than {MAX_BARS:,} bars long as played, which is too long; export a shorter passage."
-            )
+            raise Refused(_TOO_LONG)
         yield at
         if column.times and not returned:
             if times < max(column.times, last_ending):
