@@ -26,8 +26,8 @@ Block = tuple[int, ...]
 
 NEVER = 1_000_000  # placings, of what no hand can take
 MIDDLE = 60  # middle C, about which the hands are parted when nothing else counts
-ROLLED = 24  # as awkward as so many semitones: a chord that a hand has to break
-TWICE = 1000  # as awkward as so many semitones: a hand that takes its part in two placings
+ROLLED = 24  # as awkward as so many semitones (judgement): a chord that a hand has to break
+TWICE = 1000  # as awkward as so many semitones (judgement): a hand that takes its part in two placings
 MOST_KNOWN = 20_000  # chords; a long session must not fill the memory with them
 
 
