@@ -121,7 +121,16 @@ def advise(question: Question) -> Iterator[Advice]:
     if len(attacks) > MOST_ATTACKS:
         yield replace(said, mend=TOO_LONG, last=True)
         return
-    part = Part("", (), question.events, passage.end, 0, question.time_map, begin_us=question.set_at)
+    part = Part(
+        "",
+        (),
+        question.events,
+        passage.end,
+        0,
+        question.time_map,
+        begin_us=question.set_at,
+        keys=question.keys,
+    )
     # What is too much at once for others makes no difference to a verdict that cannot be worse.
     worst = passage.verdict is Verdict.UNPLAYABLE
     report = judge_part(part, basis, bars=question.bars, alone=worst)

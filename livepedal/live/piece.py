@@ -18,6 +18,7 @@ from livepedal.model.findings import Finding, Passage, keep
 from livepedal.model.snapshot import Snapshot
 from livepedal.model.watching import Monitor
 from livepedal.music.events import Event, SetPedals
+from livepedal.music.song import KeySignature
 from livepedal.music.timemap import TimeMap
 
 _NOTHING: tuple[Finding, ...] = ()
@@ -32,6 +33,7 @@ class Piece(ABC):
         basis: what it is judged on, with the player at its start.
         judged_until: µs up to which it was judged; None for all of it.
         over: whether it is over.
+        keys: the key signatures that it is written with.
         found: the findings that were told and stand, by their ids.
 
     Args:
@@ -45,11 +47,13 @@ class Piece(ABC):
         basis: Basis,
         middle_c: str,
         *,
+        keys: tuple[KeySignature, ...] = (),
         judged: bool = True,
         failed: Callable[[Exception], None] | None = None,
     ) -> None:
         self.number = number
         self.basis = basis
+        self.keys = keys
         self.judged_until: int | None = None if judged else 0
         self.over = False
         self.found: dict[int, Finding] = {}
@@ -181,6 +185,7 @@ class Piece(ABC):
             since,
             any(passage.start < us <= passage.end for us, _ in self._settings),
             self._within(passage),
+            self.keys,
         )
 
     def _within(self, passage: Passage) -> tuple[Finding, ...]:

@@ -67,7 +67,7 @@ class Playback(Piece):
     """
 
     def __init__(self, part: Part, basis: Basis, middle_c: str, number: int = 1) -> None:
-        super().__init__(number, basis, middle_c)
+        super().__init__(number, basis, middle_c, keys=part.keys)
         self.next = 0
         self.set_first = basis.setting
         self.set_within = False

@@ -8,6 +8,7 @@ from livepedal.advice.judging.basis import Basis
 from livepedal.harp import Setting
 from livepedal.model.findings import Finding, Passage
 from livepedal.music.events import Event, NoteOn
+from livepedal.music.song import KeySignature
 from livepedal.music.timemap import TimeMap
 
 MOST_CONTEXT = 120  # messages before the passage that are taken in; feet become quiet in the rest anyway
@@ -25,6 +26,7 @@ class Question:
         basis: with how the pedals stood before the events, if known.
         set_at: when they were set so (µs).
         findings: what was found in it.
+        keys: the key signatures of the file, where it comes from one.
         set_within: whether they were set by hand in the middle of the passage; then nothing is asked about it.
     """
 
@@ -39,6 +41,7 @@ class Question:
     set_at: int = 0
     set_within: bool = False
     findings: tuple[Finding, ...] = ()
+    keys: tuple[KeySignature, ...] = ()
 
     @property
     def entry(self) -> Setting | None:

@@ -27,6 +27,7 @@ from livepedal.advice.remedies.telling import Teller
 from livepedal.live.advising import NO_ONE_REMEDY, NO_TEMPO, Advice, advise
 from livepedal.live.advisor import MOST_FAILURES, Advisor
 from livepedal.live.listen import Listener
+from livepedal.live.playback import Playback
 from livepedal.live.question import Question
 from livepedal.live.session import Session
 from livepedal.model.findings import Finding, Kind, Layer, Verdict
@@ -414,3 +415,18 @@ def test_a_last_key_that_is_never_released_is_in_the_bars(released: bool) -> Non
     )
     assert ": passage over, bars 1 and 2, 9 attacks: " in passage_line(passage, asked.time_map, FULL)
     assert {advice.head for advice in advise(asked)} == {"passage 1, bars 1 and 2, working player"}
+
+
+def test_a_replay_plans_with_the_key_signatures_of_its_file_as_check_does() -> None:
+    # Without them its second half is written in flats, with a pedal change fewer.
+    part = part_of("02-upstream.mid")
+    playback = Playback(part, Basis(BUILTIN, HARP), "C4")
+    for _ in part.events:
+        playback.feed()
+    playback.advance(playback.due)
+    asked = playback.last_question()
+    assert asked is not None
+    (report,) = check_file(RECORDINGS / "02-upstream.mid").files[0].parts
+    changes = f"then {len(report.plan.changes)} pedal changes"
+    assert changes in "".join(said.spelled for said in advise(asked))
+    assert changes not in "".join(said.spelled for said in advise(replace(asked, keys=())))

@@ -38,11 +38,11 @@ def drawings_of(part: PartReport, ringing: Ringing) -> Iterator[Drawing]:
     struck: dict[int, list[int]] = {}
     for attack in part.music:
         end = max(end_of(attack, pitch, release, ringing) for pitch, release in attack.notes)
-        first = part.place(attack.us).bar
+        first = time_map.place(attack.us).bar  # where it is drawn, a little before its bar or not
         struck.setdefault(first, []).append(attack.us)
         # What is let go on the bar line does not reach into the bar.
-        busy.update(range(first, max(first, part.place(max(end - 1, attack.us)).bar) + 1))
-    busy.update(part.place(change.us).bar for change in part.plan.changes)
+        busy.update(range(first, max(first, time_map.place(max(end - 1, attack.us)).bar) + 1))
+    busy.update(time_map.place(change.us).bar for change in part.plan.changes)
     marks = {time_map.place_of_tick(mark.tick).bar for mark in time_map.marks}
     silent = min(min(busy), time_map.first_bar)
     for bar in sorted(busy):
