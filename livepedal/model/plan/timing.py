@@ -6,8 +6,9 @@ entry), a beat or more before the attack that needs it where that is possible: i
 in one of at least a beat in the bar before; on a bar line or beat of the rest, else at its beginning; else on the last
 bar line; else on the last beat. Where the music does not say its metre, only rests count, a bar is four beats, and in a
 longer rest a change is made a bar before its end. Where there is none of these, it goes as soon as its string allows.
-Where the left and the right foot have changes for attacks within a beat of each other, both are made together if they
-can be (of the printed changes with the same bar that were looked at all are such pairs).
+A change that makes room for the next one of its foot goes on the last beat before that, so that a setting stands
+together. Where the left and the right foot have changes for attacks within a beat of each other, both are made together
+if they can be (of the printed changes with the same bar that were looked at all are such pairs).
 """
 
 from __future__ import annotations
@@ -103,16 +104,19 @@ class Moments:
         """How long a beat is there (µs)."""
         return UNKNOWN_BEAT if self.beats is None else self.beats.length(us)
 
-    def best(self, low: int, high: int, due: int) -> int:
-        """The best moment between two for a change that is needed at `due` (all µs), by the rule at the head."""
+    def best(self, low: int, high: int, due: int, *, followed: bool = False) -> int:
+        """The best moment between two for a change that is needed at `due` (all µs), by the rule at the head.
+
+        followed: whether it has to make room for another of its foot; then it goes as near to that as a beat allows.
+        """
         for latest in (min(high, due - self.beat_length(due) + ROUNDED), high):
             if low < latest:
-                found = self._in_rest(low, latest) or self._line(low, latest)
+                found = self._in_rest(low, latest, followed) or self._line(low, latest, followed)
                 if found is not None:
                     return found
         return low
 
-    def _in_rest(self, low: int, high: int) -> int | None:
+    def _in_rest(self, low: int, high: int, followed: bool) -> int | None:
         """In the last rest of at least a bar between two moments, else in one of a beat in the bar before the later."""
         beat = self.beat_length(high)
         bar = UNKNOWN_BAR * beat if self.beats is None else self.beats.bar_length(high)
@@ -121,15 +125,15 @@ class Moments:
             begin, end = self._since[number], self._until[number]
             if end - begin >= (beat if found is None and end > high - bar else bar):
                 last = min(high, end - 1)
-                found = self._line(max(low, begin), last) or max(low, begin, last - bar)
+                found = self._line(max(low, begin), last, followed) or max(low, begin, last - bar)
                 if end - begin >= bar:
                     break
         return found
 
-    def _line(self, low: int, high: int) -> int | None:
-        """The last bar line between two moments, else the last beat, if there is one."""
+    def _line(self, low: int, high: int, followed: bool) -> int | None:
+        """The last bar line between two moments unless it is followed, else the last beat, if there is one."""
         if self._bars is not None:
-            for line in (self._bars.bar_line(high), self._bars.beat(high)):
+            for line in (self._bars.bar_line(high), self._bars.beat(high))[followed:]:
                 if low <= line <= high:
                     return line
         return None
@@ -215,14 +219,16 @@ class Timing:
         for number in reversed(range(len(placed))):
             move = placed[number]
             low, high = move.at, move.window[0]
+            room = high
             if number + 1 < len(placed):
                 after = placed[number + 1]
                 at_ease = after.at - self.easy_cycle
-                high = min(high, at_ease if at_ease >= low else after.at - after.window[2])
+                room = at_ease if at_ease >= low else after.at - after.window[2]
+            followed, high = room < high, min(high, room)
             high = max(low, min(high, move.easy(self.easy_lead)))
             if number and placed[number - 1].at + self.easy_cycle <= high:
                 low = max(low, placed[number - 1].at + self.easy_cycle)
-            move.at = self.moments.best(low, high, move.attack)
+            move.at = self.moments.best(low, high, move.attack, followed=followed)
         return placed
 
     def _pair(self, lefts: list[_Placed], rights: list[_Placed]) -> None:

@@ -244,3 +244,15 @@ def test_left_and_right_go_together_where_they_can() -> None:
         ]
     )
     assert [change.us // MS for change in changes] == [2500, 2500]
+
+
+def test_a_foots_changes_in_a_long_rest_stand_together() -> None:
+    # harpists write a setting in the rest before an entry (common practice, no source): not one change a bar
+    rest = Moments([Gathered(0, ((60, 200 * MS),)), Gathered(12_000 * MS, ((60, 13_000 * MS),))], Metre())  # type: ignore[arg-type]
+    window = (11_600 * MS, 200 * MS, 500 * MS)
+    dues = [
+        Due(Move(pedal, 0, 1, window, False, False, True), 12_000 * MS, window, window, 0)
+        for pedal in (3, 4, 5)
+    ]
+    changes = Timing(rest, (0, 320 * MS, 410 * MS), 1000 * MS).changes(dues)
+    assert [change.us // MS for change in changes] == [8000, 9000, 10_000]
