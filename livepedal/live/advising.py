@@ -271,6 +271,8 @@ def _planned(question: Question, report: PartReport, start: int, teller: Teller)
     )
     # `check` has one setting for the whole part.
     alone = "as printed" if basis.asked is not None else "for this passage alone"
+    if planned.cannot:  # a remedy beside it may name another tempo
+        alone = f"at this tempo, {alone}"
     return planned, f"{alone}, set {planned.set_before}, then {_changes(changes, plan, teller)}"
 
 

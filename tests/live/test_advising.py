@@ -105,7 +105,7 @@ def test_the_tempo_comes_with_the_spelling() -> None:
     tempo, spelling, *worth = first.lines
     assert tempo.startswith("passage 1, from 0.00 s to ")
     assert re.search("playable about [a-z ]+: count [1-9] where you counted [1-9]0?$", tempo)
-    assert ": for this passage alone, set " in spelling
+    assert ": at this tempo, for this passage alone, set " in spelling
     assert spelling.endswith("; * there is no time for it")
     assert all(", working player: worth knowing: " in line for line in worth)
     assert [one.last for one in (first, last)] == [False, True]
