@@ -19,9 +19,8 @@ from operator import itemgetter
 from livepedal.errors import LivepedalError
 from livepedal.harp.signs import NO_SIGN, Sign
 from livepedal.music.choosing import ALL_HARPS, Chosen, NoHarpTrack, Wanted, choose, tuned
-from livepedal.music.events import TRACK, EventList
 from livepedal.music.names import shares_its_name
-from livepedal.music.song import Part, Song
+from livepedal.music.song import TRACK, EventList, Part, Song
 from livepedal.music.timemap import TimeMap
 from livepedal.music.tracks import DRUM_CHANNEL, HARP_PROGRAM, NO_PROGRAM, Lane, under_programs
 from livepedal.music.wording import are, counted

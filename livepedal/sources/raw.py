@@ -4,7 +4,7 @@ smf.py and scores/ make these values; reading.py chooses between the two.
 
 Where many MIDI messages are kept, each is packed into one integer: its three bytes (status, data 1, data 2; 0 where it
 has none) are the lowest 24 bits. Above them stands the tick in a track and in a live take, and in the events of a part
-(music/events.py) the number of the track and the signs of a score.
+(music/song.py) the number of the track and the signs of a score.
 """
 
 from __future__ import annotations
