@@ -38,7 +38,8 @@ def drawings_of(part: PartReport, ringing: Ringing) -> Iterator[Drawing]:
     struck: dict[int, list[int]] = {}
     for attack in part.music:
         end = max(end_of(attack, pitch, release, ringing) for pitch, release in attack.notes)
-        first = time_map.place(attack.us).bar  # where it is drawn, a little before its bar or not
+        # It is drawn where it is played, though what comes just before a bar line is told in the next bar.
+        first = time_map.place(attack.us).bar
         struck.setdefault(first, []).append(attack.us)
         # What is let go on the bar line does not reach into the bar.
         busy.update(range(first, max(first, time_map.place(max(end - 1, attack.us)).bar) + 1))
