@@ -78,11 +78,12 @@ class Terminal:
                 self._stream.feed(data)
 
     def until(self, *texts: str) -> str:
-        """Wait until all texts stand on the screen; the screen."""
+        """Wait until all texts stand on the screen, over the end of a row too; the screen."""
         end = time.monotonic() + PATIENCE
         while time.monotonic() < end:
             shown = self.shown()
-            if all(text in shown for text in texts):
+            flat = " ".join(shown.split())
+            if all(text in shown or text in flat for text in texts):
                 return shown
             self.read()
         raise AssertionError(f"{texts} not on the screen:\n{self.shown()}")
