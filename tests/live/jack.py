@@ -324,18 +324,26 @@ class Listener:
         ]
 
 
+def on_time(records: Iterable[Record]) -> Iterator[Record]:
+    """The records of a journal without what came late."""
+    late = False
+    for record in records:
+        if isinstance(record, Command):
+            late = record.word == Word.LATE or (late and record.word != Word.ON_TIME)
+        if isinstance(record, Command) or not late:
+            yield record
+
+
 def down(records: Iterable[Record]) -> set[int]:
     """The keys that are down after the records of a journal. Nobody knows when those came that came late, so they do not
     count, and all that were down before come up.
     """
     keys: set[int] = set()
-    late = False
-    for record in records:
+    for record in on_time(records):
         if isinstance(record, Command):
             if record.word in (Word.LATE, Word.GONE):
                 keys.clear()
-            late = record.word == Word.LATE or (late and record.word != Word.ON_TIME)
-        elif record.data[0] & 0xF0 == 0x90 and record.data[2] and not late:
+        elif record.data[0] & 0xF0 == 0x90 and record.data[2]:
             keys.add(record.data[1])
         elif record.data[0] & 0xE0 == 0x80:
             keys.discard(record.data[1])

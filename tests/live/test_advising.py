@@ -186,7 +186,7 @@ def test_what_is_too_much_at_once_is_judged_as_check_judges_it(name: str) -> Non
     assert last.planned.passage.verdict is filed.passages[0].verdict
     heavy = [f for f in filed.findings if f.kind is Kind.TOO_MUCH]
     assert (last.planned.too_much is not None) == bool(heavy) == (name != "01-slack-water.mid")
-    assert last.planned.setting == filed.plan.setting
+    assert last.planned.set_before == str(filed.plan.setting)
     if heavy:
         assert any("too much at once" in one.verdict for one in advise(question(name)))
 

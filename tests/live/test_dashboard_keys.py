@@ -85,7 +85,7 @@ def test_what_is_played_in_a_pause_is_recorded_and_not_judged(tmp_path: Path) ->
     receive(ON)
     one.key(" ")
     until(lambda: one.session.paused)
-    assert one.session.take.monitor.snapshot().keys_down == ()  # let go
+    assert one.session.take.monitor.keys.down == ()  # let go
     until(lambda: one.goes_on() and one.scene().state == "paused")
     assert "not judged, and only in the journal" in one.scene().details
     receive(OFF)

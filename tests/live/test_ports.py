@@ -12,6 +12,7 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -31,12 +32,14 @@ from tests.cli.terminals import Terminal
 from tests.faults.listening import notes_in
 from tests.live.jack import (
     PATIENCE,
+    TRIES,
     Listener,
     Server,
     came_late,
     end_all,
     go,
     heard,
+    on_time,
     played_on_time,
     send,
     until,
@@ -125,11 +128,7 @@ def test_what_is_played_goes_on_is_answered_and_heard_again(
     more. Nothing is left on.
     """
     monkeypatch.setenv("JACK_DEFAULT_SERVER", server.name)
-    played_on_time(tmp_path, lambda folder: _answered_and_heard_again(server, folder))
-
-
-def _answered_and_heard_again(server: Server, folder: Path) -> None:
-    before, log, went = server.ports(), folder / "log", []
+    before, log, went = server.ports(), tmp_path / "log", []
     with quiet():
         ear = Inputs("jack")
         ear.open(0, None, lambda data, delta: went.append(bytes(data).hex()))
@@ -138,22 +137,25 @@ def _answered_and_heard_again(server: Server, folder: Path) -> None:
     try:
         listed = livepedal(server, "ports").stdout
         assert f"MIDI outputs (JACK):\n  1. {name}\n" in listed
-        with Listener(server, "--virtual", *to_ear, "--rest", "0.4", "--out", str(folder)) as listener:
+        with Listener(server, "--virtual", *to_ear, "--rest", "0.4", "--out", str(tmp_path)) as listener:
             send(server, listener.port, log, "odd").wait(300)
-            until(lambda: ": passage over, " in listener.text() or came_late(folder), "a passage that is over")
-            listener.until_over(server, log, RECORDINGS / "03-paddle-wheel.mid", "4")
+            for _ in range(TRIES):  # until enough of it was on time
+                listener.until_over(server, log, RECORDINGS / "03-paddle-wheel.mid", "4")
+                *_, attacks = re.findall(r": passage over, (\d+) attacks?: ", listener.text())
+                if int(attacks) > 10 and "994d64" in went:
+                    break
             played = log.read_text().split()
-            mine = [data for data in went if data[1] != "9" or data in played]
-            assert mine == played
+            assert [data for data in went if data[1] != "9" or data in played] == played
             assert "994d64" in went
             del went[:]
             listener.type("a\n")
             listener.until("as it was played")
             until(lambda: len(_struck(went)) > 5, "the passage again")
-            notes = sum(
-                message.type == "note_on" for message in mido.MidiFile(RECORDINGS / "03-paddle-wheel.mid")
+            records = on_time(read_journal(only(tmp_path, ".journal")).records)
+            heard_on_time = _struck(
+                record.data.hex() for record in records if isinstance(record, Heard) and record.data[0] != 0x99
             )
-            assert _struck(went)[:5] == _struck(played)[-notes:][:5]
+            assert any(heard_on_time[at : at + 5] == _struck(went)[:5] for at in range(len(heard_on_time)))
             listener.end()
         on: set[str] = set()
         for data in went:
@@ -163,7 +165,7 @@ def _answered_and_heard_again(server: Server, folder: Path) -> None:
         ear.close()
 
 
-def _struck(messages: list[str]) -> list[str]:
+def _struck(messages: Iterable[str]) -> list[str]:
     """The notes that are struck, on whatever channel: pitch and velocity."""
     return [data[2:] for data in messages if data[0] == "9" and data[4:] != "00"]
 
@@ -324,7 +326,7 @@ def test_killed_in_the_middle_of_a_passage(own_server: Server, tmp_path: Path) -
             wanted = chance.randrange(6, 60)
             until(lambda wanted=wanted: len(listener.heard()) >= wanted, "the music")  # type: ignore[misc]
             if number == 0:
-                listener.until(": virtuoso: ")
+                listener.until(": unplayable: ")
             listener.kill()
             end_all(sender)
             printed = listener.findings()
