@@ -348,7 +348,7 @@ def test_what_is_too_much_at_once_for_one_is_dealt_out(
     assert main(["share", source, "-o", str(out)]) == 0
     told = capsys.readouterr().out
     assert "For one working player alone: 1 passage with too many pedal changes at once." in told
-    assert "Turns bar by bar in bars 1 to 3: each player has fewer pedal changes at once." in told
+    assert "Turns bar by bar in bars 1 to 4: each player has fewer pedal changes at once." in told
     assert main(["check", str(out)]) == 0
 
 
