@@ -148,7 +148,13 @@ def stand(tuned: Iterable[Tuned]) -> str:
     return ", ".join(f"{called(string)} {string.pedal.at(position)}" for string, position in last.items())
 
 
-TOO_MUCH = "too much: passages with more pedal changes than a player can keep up with"
+TOO_MUCH = "too much at once"
+IS_TOO_MUCH = f"{TOO_MUCH}: more pedal changes in a passage than a player can keep up with"
+
+
+def loaded(passages: int) -> str:
+    """What a table has under `TOO_MUCH`: "1 passage", "" for none."""
+    return counted(passages, "passage") if passages else ""
 
 
 def change_kind(change: PedalChange) -> str:
