@@ -13,7 +13,9 @@ from livepedal.views import words
 from livepedal.views.lines import Line
 from livepedal.views.report.look import Look
 
-IN_A_ROW = "The times in a finding leave out the attacks before it that failed; a tempo has to make time for all of them."
+IN_A_ROW = (
+    "The times in a finding leave out the attacks before it that failed; a tempo has to make time for all of them."
+)
 
 
 def remedy_lines(part: CheckedPart, look: Look) -> Iterator[Line]:

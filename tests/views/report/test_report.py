@@ -13,7 +13,16 @@ from livepedal.advice.report import FileReport
 from livepedal.advice.summary import Tally
 from livepedal.harp import HarpString, Pedal, Position
 from livepedal.model.faults import HAND_KINDS
-from livepedal.model.findings import Constraint, Kind, Layer, Outcome, PlayerCount, Reason, Verdict, worst_first
+from livepedal.model.findings import (
+    Constraint,
+    Kind,
+    Layer,
+    Outcome,
+    PlayerCount,
+    Reason,
+    Verdict,
+    worst_first,
+)
 from livepedal.model.hands import HandsFault, StringFault
 from livepedal.model.load import Load
 from livepedal.model.plan.prices import Over
