@@ -58,7 +58,7 @@ def share(options: argparse.Namespace) -> int:
         look = out.look(request.middle_c)
         mending = remedies_command(clean(str(new.path), 500), vars(options))
         out.write(view.shared_lines(shared, request.basis.chosen, label, written, mending, look))
-        out.write(_left_aside(song, look))
+        out.write(_left_aside(song, look, bars=needed))
     return tell_broken_off(song, label) or shared.exit_code
 
 
@@ -90,8 +90,10 @@ def combine(options: argparse.Namespace) -> int:
     return tell_broken_off(song, label) or int(combined.report.outcome is Outcome.CANNOT)
 
 
-def _left_aside(song: Song, look: Look) -> Iterator[Line]:
-    """What of a score does not count here."""
+def _left_aside(song: Song, look: Look, bars: bool = True) -> Iterator[Line]:
+    """What of a score does not count here, and that nobody knows its bars if they are shown."""
+    for remark in song.on_bars if bars else ():
+        yield from look.remark(remark)
     if song.is_score:
         yield from look.text(
             "The score's own spelling and signs are not used, because the new file is MIDI and has none. Each note is"
