@@ -10,9 +10,9 @@ from collections.abc import Callable, Sequence
 from livepedal.model.feet.chords import Chords
 from livepedal.model.feet.tracker import Tracker
 from livepedal.model.feet.tunings import Tunings, called
-from livepedal.model.findings import Constraint, Finding, Kind, Layer, Reason
+from livepedal.model.findings import Constraint, Finding, Kind, Layer, Outcome, Reason, Verdict, grade
 from livepedal.model.hands import HandsFault, HandTrouble, StringFault
-from livepedal.model.load import Load, bearable
+from livepedal.model.load import Load
 
 HAND_KINDS = {
     HandTrouble.TOO_MANY: Kind.TOO_MANY,
@@ -74,6 +74,12 @@ def strings_finding(make: Make, note: int, tunings: Tunings) -> Finding:
     else:
         return make(kind=Kind.RANGE, note=note)
     return make(kind=Kind.NO_PEDAL, note=note, reasons=(reason,))
+
+
+def bearable(loads: Sequence[Load]) -> Verdict:
+    """The verdict on a passage with these loads, of the three players."""
+    relaxed, working, virtuoso = (Outcome.CANNOT if load.too_much else Outcome.PLAYS for load in loads)
+    return grade((relaxed, working, virtuoso))[0]
 
 
 def load_finding(

@@ -30,7 +30,6 @@ from typing import TypeAlias
 
 from livepedal.harp import Player
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Sharing
-from livepedal.model.findings import Outcome, Verdict, grade
 
 SECOND = 1_000_000
 
@@ -121,12 +120,6 @@ class Busiest:
             )
             for player in players
         )
-
-
-def bearable(loads: Sequence[Load]) -> Verdict:
-    """The verdict on a passage with these loads, of the three players."""
-    relaxed, working, virtuoso = (Outcome.CANNOT if load.too_much else Outcome.PLAYS for load in loads)
-    return grade((relaxed, working, virtuoso))[0]
 
 
 def _fewest(stands: _Stands) -> int:

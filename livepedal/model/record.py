@@ -13,13 +13,13 @@ from dataclasses import dataclass, field, replace
 from operator import add
 
 from livepedal.harp import Player
-from livepedal.model.faults import load_finding
+from livepedal.model.faults import bearable, load_finding
 from livepedal.model.feet.chords import Sharing
 from livepedal.model.feet.trackers import Feet
 from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict, grade, worst
 from livepedal.model.hands.judging import Hands
 from livepedal.model.hands.strokes import MARGIN
-from livepedal.model.load import Busiest, bearable
+from livepedal.model.load import Busiest
 from livepedal.music.attacks import Attack
 
 MOST_DOUBTED = 64  # attacks that a figuration may still excuse
