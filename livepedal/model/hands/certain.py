@@ -23,7 +23,7 @@ from livepedal.model.hands.grips import Block
 from livepedal.model.hands.placing import Placing
 from livepedal.model.hands.strokes import MARGIN, Hand, Struck
 
-BACK = (2, 4, 8)  # attacks, the one in question included
+BACK = (2, 4, 8, 16)  # attacks, the one in question included
 MOST = 300  # ways, over all that is looked at for one attack
 
 _Way = tuple[int, Hand, Hand]  # the attack that comes next, and the hands before it
