@@ -173,8 +173,8 @@ class Finder:
     def hear(self, pitches: Block, us: int) -> tuple[frozenset[int], Strains, tuple[int, ...]]:
         """Hear the attack so far (upwards, at `us` µs): which of its notes stand in figurations.
 
-        With these come for each player the strain in the hardest one, and the least time from stroke to stroke (µs; 0 in
-        a glissando, which takes no strokes).
+        With these come for each player the strain in the hardest one, and the least time from stroke to stroke (µs; a
+        glissando takes no strokes).
         """
         struck = frozenset(pitches)
         self._runs.hear(pitches, us)
@@ -196,8 +196,9 @@ class Finder:
             return frozenset(), NO_STRAIN, (0, 0, 0)
         notes = frozenset[int]().union(*(heard.notes for heard in found))
         limits = tuple(map(max, zip(*(heard.strains for heard in found), strict=True)))
-        struck_ones = [heard.figuration.kind for heard in found if heard.figuration.kind is not FigurationKind.GLISSANDO]
-        steps = tuple(max([_step(kind, player) for kind in struck_ones], default=0) for player in self.players)
+        kinds = [heard.figuration.kind for heard in found]
+        plucked = [kind for kind in kinds if kind is not FigurationKind.GLISSANDO]
+        steps = tuple(max([_step(kind, player) for kind in plucked], default=0) for player in self.players)
         return notes, limits, steps
 
     def _glissando(self, run: Run) -> Heard:

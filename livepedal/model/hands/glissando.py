@@ -47,7 +47,7 @@ class Run:
         notes: how many in all.
         start: its first note (µs); `us` is its last one, `first` its first pitch.
         number: of the attack of its last note; it has `here` notes in that.
-        crossed: how often a note came in its way in between.
+        crossed: how many notes came in its way in between.
         up: whether it goes upwards.
         ways: how it can lie on strings.
     """
@@ -173,15 +173,16 @@ class Runs:
             return None
         last = run.pitches[-1]
         low, high = min(pitch, last), max(pitch, last)
-        crossed = False
+        crossed = run.crossed
         for other, _, number in self._single_before:
             if low < other < high and number > run.number:
                 return None  # it would leap over a note that was played on the way
             if other == pitch != last and number >= run.number:
                 if run.notes < self.notes:
                     return None  # that string was struck already: the same again, and no run
-                crossed = True
-            crossed |= number > run.number and abs(other - pitch) < FIFTH  # the other hand is close by
+                crossed += 1
+            elif number > run.number and abs(other - pitch) < FIFTH:
+                crossed += 1  # the other hand is close by
         towards = 1 if up else -1
         ways: set[Way] = set()
         for string, positions in run.ways:
@@ -191,9 +192,8 @@ class Runs:
                 ways |= self._next(doubling + towards, pitch, set_so)
         if not ways:
             return None
-        pitches = (*run.pitches[-LONGEST:], pitch)
-        crossed_by_now = run.crossed + crossed
-        return Run(run.first, pitches, run.notes + 1, run.start, us, self.number, here, crossed_by_now, up, frozenset(ways))
+        pitches, notes, at = (*run.pitches[-LONGEST:], pitch), run.notes + 1, self.number
+        return Run(run.first, pitches, notes, run.start, us, at, here, crossed, up, frozenset(ways))
 
     def _next(self, string: int, pitch: int, positions: tuple[int, ...]) -> set[Way]:
         """The string if it sounds the pitch, or can be set to it, with the positions then."""

@@ -140,7 +140,7 @@ class Placing:
             limits = struck.limits
             if any(again) and not struck.together.isdisjoint(block):
                 limits = tuple([NEVER if a else b for a, b in zip(again, limits, strict=True)])
-            # What the hand plucked before still binds its fingers; a figuration as a whole does so with its last stroke.
+            # What the hand plucked before still binds its fingers, and so does the last stroke of a figuration.
             before = hand[1:] if hand and not hand[0].placings else hand
             found.append(Stroke((Pluck(us, block, 0, 0, 0), *before[: self._fingers]), limits, 0))
         return found
