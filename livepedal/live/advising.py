@@ -282,9 +282,8 @@ def _changes(changes: Sequence[PedalChange], plan: Plan, teller: Teller) -> str:
     shown = changes[:MOST_TOLD]
     at = [one.us if teller.time_map is None else plan.told_at(one, teller.time_map) for one in shown]
     named = [
-        f"{words.change_name(change)}{_sign(words.change_kind(change))} ({after}{teller.at(us)})"
+        f"{words.change_name(change)}{_sign(words.change_kind(change))} ({words.beside(change, us)}{teller.at(us)})"
         for change, us in zip(shown, at, strict=True)
-        for after in ("" if change.possible and us == change.us else "after ",)
     ]
     more = f" and {len(changes) - MOST_TOLD} more" if len(changes) > MOST_TOLD else ""
     kinds = dict.fromkeys(words.change_kind(one) for one in shown)
