@@ -200,8 +200,7 @@ def _bearable(
         return NOT_TRIED, ()
     ratio = Fraction(1) if tempo is None or tempo.ratio is None else tempo.ratio
     assert planned.too_much is not None
-    assert planned.too_much.load is not None
-    found = place.bearable(planned.too_much.load, ratio)
+    found = place.bearable(ratio)
     if found is None:
         return NO_TEMPO, ()
     # At the tempo that it was looked for from, the slower one at which nothing is heard is known.

@@ -52,8 +52,8 @@ class Monitor(BareMonitor):
     ) -> None:
         super().__init__(figures, instrument, player, only, asked=asked, explain=explain)
 
-    def _afresh(self) -> None:
-        super()._afresh()
+    def _afresh(self, last_id: int = 0) -> None:
+        super()._afresh(last_id)
         self._following = Following(self.instrument)
         self._recent: dict[int, Finding] = {}
         self._latest: Verdict | None = None  # of the last attack that is over
@@ -61,10 +61,13 @@ class Monitor(BareMonitor):
 
     def feed(self, event: Event) -> tuple[Finding, ...]:
         """Take one event; the findings that it makes, revises or withdraws."""
-        found = super().feed(event)
         if isinstance(event, Sustain):
             others = self._sustained - {event.source}
             self._sustained = others | {event.source} if event.down else others
+        return super().feed(event)
+
+    def _told(self, found: tuple[Finding, ...] = ()) -> tuple[Finding, ...]:
+        found = super()._told(found)
         for finding in found:
             self._recent.pop(finding.id, None)  # the latest stands last
         keep(self._recent, found)
@@ -102,7 +105,7 @@ class Monitor(BareMonitor):
         struck = next_notes(table(held, pairs, soonest), table(sliding, sliding.let_go(released), soonest))
         down = self.keys.down
         passages = self.passages
-        gone = {finding.id for finding in self._excused}
+        gone = {finding.id for finding in self._besides if finding.withdrawn}
         return Snapshot(
             us=self.now,
             player=self.player.name,
