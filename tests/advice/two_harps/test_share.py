@@ -348,7 +348,7 @@ def test_what_is_too_much_at_once_for_one_is_dealt_out(
     assert main(["share", source, "-o", str(out)]) == 0
     told = capsys.readouterr().out
     assert "For one working player alone: 1 passage with too many pedal changes at once." in told
-    assert "In bars 1 to 3 they take turns more often, so that each has fewer pedal changes at once." in told
+    assert "In bars 1 to 4 they take turns more often, so that each has fewer pedal changes at once." in told
     assert main(["check", str(out)]) == 0
 
 
