@@ -97,7 +97,7 @@ class Listener(Screened):
         )
         self.setup = setup
         self.journal = journal
-        send = None if outs.answer is None else partial(outs.answer.at_once, ANSWERS)
+        send = None if outs.answer is None else partial(outs.answer.send, ANSWERS)
         answering = self.answering = Answering(setup.figures.answer, self.faults, send, bell=bell)
         self.clerk = Clerk(folder, self.faults, self._saved)
         self.judging = Judging(setup, self.faults, self.nearest, self.tell, self.clerk.save, answering.judged)
@@ -221,7 +221,7 @@ class Listener(Screened):
         if problem is None:
             self.say("the journal can be written again, and nothing is missing from it")
         else:
-            self.say(f"the journal cannot be written ({problem}); keep playing, but free some disk space")
+            self.say(f"the journal cannot be written ({problem}); keep playing: what you play waits in memory")
 
     # -- the main thread -------------------------------------------------------------------------------------
 
