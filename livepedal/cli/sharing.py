@@ -7,6 +7,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import replace
+from typing import Any
 
 from livepedal.advice.two_harps.combine import combine_parts
 from livepedal.advice.two_harps.share import share_part
@@ -48,11 +49,7 @@ def share(options: argparse.Namespace) -> int:
         new.write(shared.data)
     written = str(new.path) if needed else None
     if options.json:
-        from livepedal.views import json_view
-
-        about = {"format": "livepedal-share", "version": 1, "harp": request.basis.instrument.name}
-        about |= {"player": request.basis.chosen.name, "path": label, "output": written}
-        sys.stdout.write(json_view.dumps({**about, **shared.to_dict()}) + "\n")
+        _write_json("share", request, label, written, shared.to_dict())
     else:
         out = Output(sys.stdout, options.plain)
         look = out.look(request.middle_c)
@@ -82,12 +79,25 @@ def combine(options: argparse.Namespace) -> int:
             step=progress,
         )
     new.write(combined.data)
-    out = Output(sys.stdout, options.plain)
-    look = out.look(request.middle_c)
-    mending = remedies_command(clean(str(new.path), 500), vars(options))
-    out.write(view.combined_lines(combined, request.basis.chosen, label, str(new.path), mending, look))
-    out.write(_left_aside(song, look))
+    if options.json:
+        _write_json("combine", request, label, str(new.path), combined.to_dict())
+    else:
+        out = Output(sys.stdout, options.plain)
+        look = out.look(request.middle_c)
+        mending = remedies_command(clean(str(new.path), 500), vars(options))
+        out.write(view.combined_lines(combined, request.basis.chosen, label, str(new.path), mending, look))
+        out.write(_left_aside(song, look))
     return tell_broken_off(song, label) or int(combined.report.outcome is Outcome.CANNOT)
+
+
+def _write_json(
+    command: str, request: Request, label: str, written: str | None, result: dict[str, Any]
+) -> None:
+    from livepedal.views import json_view
+
+    about = {"format": f"livepedal-{command}", "version": 1, "harp": request.basis.instrument.name}
+    about |= {"player": request.basis.chosen.name, "path": label, "output": written}
+    sys.stdout.write(json_view.dumps({**about, **result}) + "\n")
 
 
 def _left_aside(song: Song, look: Look, bars: bool = True) -> Iterator[Line]:
