@@ -63,14 +63,14 @@ class _Ways:
         self._more = more
 
     def at(self, place: int) -> _Way | None:
-        """The one at this place; None where there are no more."""
+        """The one at this place, which is asked for after the one before; None where there are no more."""
         found = self._found
-        while len(found) <= place:
-            way = next(self._more, None)
-            if way is None:
-                return None
+        if place < len(found):
+            return found[place]
+        way = next(self._more, None)
+        if way is not None:
             found.append(way)
-        return found[place]
+        return way
 
 
 # What is still to be looked at, in order: the least that it can cost, a running number, the place of its state, the
@@ -160,16 +160,18 @@ class AttackStep:
                 self._look(place, number)
                 continue
             price, given_up, left, right, can, left_at, right_at = pair
+            feet = left.foot, right.foot
+            stands = feet[0].stand, feet[1].stand
+            if standing.get(stands, 0) == alike:
+                continue  # all that the feet can do with this choice has them stand so
             # The pairs that cost more than this one, so that each is met once.
             self._push(place, number, can, left_at, right_at + 1)
             if right_at == 0:
                 self._push(place, number, can, left_at + 1, 0)
-            feet = left.foot, right.foot
             if (*feet, given_up) in seen:
                 continue
             seen.add((*feet, given_up))
-            stands = feet[0].stand, feet[1].stand
-            if standing.get(stands, 0) == alike or self._worse(feet, price, given_up, kept):
+            if self._worse(feet, price, given_up, kept):
                 continue
             standing[stands] = standing.get(stands, 0) + 1
             if len(kept) == most:
@@ -199,7 +201,8 @@ class AttackStep:
 
     def _push(self, place: int, number: int, can: tuple[_Ways, _Ways], left_at: int, right_at: int) -> None:
         """The feet do these of what they can, if there are so many."""
-        left, right = can[0].at(left_at), can[1].at(right_at)
+        left = can[0].at(left_at)
+        right = left and can[1].at(right_at)
         if left is None or right is None:
             return
         state = self.states[place]

@@ -98,11 +98,14 @@ class Search:
         states, number = [first], 0
         self._done = []
         level, until = 0, 0  # how hard the search looks, and up to which attack
+        wide, many, looked = 0, states, 0  # the states before an attack, where it last ceased to look so hard
         while number < len(self.music.moments):
             if number >= until:
+                if level:
+                    wide, many, looked = number, states, level
                 states, level = states[:1], 0
                 if number >= len(self._done) + OFTEN:
-                    states = [self._shortened(states[0])]
+                    states, looked = [self._shortened(states[0])], 0
             look = looks[level]
             after = self.step(states, number, look.states, look.alike)
             more = (after[0].least if after else NEVER) - states[0].least
@@ -115,6 +118,8 @@ class Search:
                 self.work.slides |= looks[level].more >= AUDIBLE
                 number, calm = self._calm(states[0], number, looks[level].back)
                 states = [calm]
+                if looked >= level and number <= wide:
+                    number, states = wide, many
                 continue
             states = after or self.step(states, number, look.states, look.alike, may_fail=True)
             number += 1
