@@ -18,7 +18,7 @@ from livepedal.harp import Pedal
 from livepedal.model.feet.chords import Way
 from livepedal.model.plan.footwork import Footwork, Kinds, Step
 from livepedal.model.plan.prepared import Music
-from livepedal.model.plan.prices import CHANGE, IMPOSSIBLE
+from livepedal.model.plan.prices import IMPOSSIBLE, NEVER
 from livepedal.model.plan.stands import FootState, Moves, OneOf, Stand
 
 COMPARED = 12  # a state is held against so many of the best ones
@@ -73,6 +73,8 @@ class _Ways:
         return way
 
 
+# What one foot can do with its part of a choice, by where it stands.
+_Known: TypeAlias = dict[FootState, _Ways]
 # What is still to be looked at, in order: the least that it can cost, a running number, the place of its state, the
 # number of its choice, and one pair of the ways of the feet; None where nobody has looked at what the feet can do.
 _Todo: TypeAlias = tuple[int, int, int, int, "_Pair | None"]
@@ -81,12 +83,12 @@ _Todo: TypeAlias = tuple[int, int, int, int, "_Pair | None"]
 class _Pair(NamedTuple):
     """What the feet do for one choice, each one of its ways.
 
-    price: of the path with that; given_up: how many attacks it gives up; can, left_at, right_at: all that the feet can
-    do, and the places of these ways there.
+    price: of the path with that; given_up: whether it gives up the attack; can, left_at, right_at: all that the feet
+    can do, and the places of these ways there.
     """
 
     price: int
-    given_up: int
+    given_up: bool
     left: _Way
     right: _Way
     can: tuple[_Ways, _Ways]
@@ -124,8 +126,14 @@ class AttackStep:
         self.may_fail = may_fail
         self.looked = 0
         self._one_of: OneOf = {}
-        self._known: tuple[dict[tuple[FootState, Way], _Ways], ...] = ({}, {})
-        self._costs: dict[tuple[FootState, FootState], int] = {}
+        # What each foot can do with its part of a choice, by where it stands, as far as is known; and the same by choice.
+        self._known: tuple[dict[Way, _Known], ...] = ({}, {})
+        self._known_for: dict[int, tuple[_Known, _Known]] = {}
+        # For each state of a foot what it costs others to turn themselves into it.
+        self._costs: dict[FootState, dict[FootState, int]] = {}
+        self._out = music.left_out[number]
+        # For each state, by its place, its price with the attack played and given up, but for names and changes.
+        self._prices: dict[tuple[int, bool], int] = {}
         moment = work.quiet(number)
         settled: dict[FootState, FootState] = {}
         for state in states:
@@ -159,15 +167,18 @@ class AttackStep:
                     return [], False
                 self._look(place, number)
                 continue
-            price, given_up, left, right, can, left_at, right_at = pair
+            price, gives_up, left, right, can, left_at, right_at = pair
             feet = left.foot, right.foot
             stands = feet[0].stand, feet[1].stand
             if standing.get(stands, 0) == alike:
                 continue  # all that the feet can do with this choice has them stand so
-            # The pairs that cost more than this one, so that each is met once.
-            self._push(place, number, can, left_at, right_at + 1)
-            if right_at == 0:
-                self._push(place, number, can, left_at + 1, 0)
+            if most > 1:
+                # The pairs that cost more than this one, so that each is met once.
+                self._push(place, number, can, left_at, right_at + 1)
+                if right_at == 0:
+                    self._push(place, number, can, left_at + 1, 0)
+            choice, before = self.choices[number], self.states[place]
+            given_up = before.given_up + gives_up
             if (*feet, given_up) in seen:
                 continue
             seen.add((*feet, given_up))
@@ -176,7 +187,6 @@ class AttackStep:
             standing[stands] = standing.get(stands, 0) + 1
             if len(kept) == most:
                 return kept, False
-            choice, before = self.choices[number], self.states[place]
             kept.append(
                 State(
                     least, price, *feet, before, choice.left, left.moves, choice.right, right.moves, given_up
@@ -194,34 +204,44 @@ class AttackStep:
             self._serial += 1
             least = self.states[place].price + IMPOSSIBLE * self.fails + choices[1].price + self.rest
             heappush(self._todo, (least, self._serial, place, 1, None))
+        left, right = self._feet[place]
         for number in numbers:
             self.looked += 1
-            for can in self._feet_can(place, number):
-                self._push(place, number, can, 0, 0)
+            _, way, its = choices[number]
+            known = self._known_for.get(number)
+            if known is None:
+                lefts, rights = self._known
+                known = self._known_for[number] = lefts.setdefault(way, {}), rights.setdefault(its, {})
+            can = self._ways(0, left, way, known[0]), self._ways(1, right, its, known[1])
+            self._push(place, number, can, 0, 0)
+            if self.work.across:
+                for can in self._across(left, way, right, its):
+                    self._push(place, number, can, 0, 0)
+
+    def _price(self, place: int, gives_up: bool) -> int:
+        """What a state costs with the attack, given up or not, but for names and changes."""
+        known = self._prices.get((place, gives_up))
+        if known is None:
+            state = self.states[place]
+            more = state.given_up + gives_up - state.price // IMPOSSIBLE
+            if more > self.fails and self.instead:
+                more -= 1
+            known = self._prices[place, gives_up] = state.price + IMPOSSIBLE * max(self.fails, more)
+        return known
 
     def _push(self, place: int, number: int, can: tuple[_Ways, _Ways], left_at: int, right_at: int) -> None:
         """The feet do these of what they can, if there are so many."""
         left = can[0].at(left_at)
-        right = left and can[1].at(right_at)
-        if left is None or right is None:
+        if left is None:
             return
-        state = self.states[place]
-        given_up = state.given_up + (left.given_up or right.given_up or self.music.left_out[self.number])
-        more = given_up - state.price // IMPOSSIBLE
-        if more > self.fails and self.instead:
-            more -= 1
-        price = state.price + IMPOSSIBLE * max(self.fails, more)
-        price += self.choices[number].price + left.price + right.price
+        right = can[1].at(right_at)
+        if right is None:
+            return
+        gives_up = left.given_up or right.given_up or self._out
+        price = self._price(place, gives_up) + self.choices[number].price + left.price + right.price
         self._serial += 1
-        pair = _Pair(price, given_up, left, right, can, left_at, right_at)
+        pair = _Pair(price, gives_up, left, right, can, left_at, right_at)
         heappush(self._todo, (price + self.rest + left.more + right.more, self._serial, place, number, pair))
-
-    def _feet_can(self, place: int, number: int) -> Iterator[tuple[_Ways, _Ways]]:
-        """What the feet can do with a choice, each for itself, and where they may reach across also for each other."""
-        choice, (left, right) = self.choices[number], self._feet[place]
-        yield self._ways(0, left, choice.left), self._ways(1, right, choice.right)
-        if self.work.across:
-            yield from self._across(left, choice.left, right, choice.right)
 
     def _across(self, left: FootState, way: Way, right: FootState, its: Way) -> Iterator[tuple[_Ways, _Ways]]:
         """What the feet can do where the left one moves E, or the right one B, or both do."""
@@ -234,9 +254,7 @@ class AttackStep:
                 its_kinds = [*other, *([] if hands_e else own_e), *(b if hands_b else [])]
                 yield _Ways(self._found(0, left, way, kinds)), _Ways(self._found(1, right, its, its_kinds))
 
-    def _kinds(
-        self, foot_number: int, foot: FootState, way: Way, pedal: Pedal
-    ) -> tuple[Kinds, Kinds, Kinds]:
+    def _kinds(self, foot_number: int, foot: FootState, way: Way, pedal: Pedal) -> tuple[Kinds, Kinds, Kinds]:
         """The kinds of changes that a foot needs: but for one pedal; of that one; and of that one by the other foot."""
         group = self.music.groups[foot_number]
         turn = group.turn(foot.stand, way)
@@ -249,14 +267,12 @@ class AttackStep:
             [one for one, its in zip(across, handed, strict=True) if its],
         )
 
-    def _ways(self, foot_number: int, foot: FootState, way: Way) -> _Ways:
+    def _ways(self, foot_number: int, foot: FootState, way: Way, known: _Known) -> _Ways:
         """What one foot can do with its part of a choice."""
-        known = self._known[foot_number].get((foot, way))
-        if known is None:
-            known = self._known[foot_number][foot, way] = _Ways(
-                self._found(foot_number, foot, way, may_fail=self.may_fail)
-            )
-        return known
+        found = known.get(foot)
+        if found is None:
+            found = known[foot] = _Ways(self._found(foot_number, foot, way, may_fail=self.may_fail))
+        return found
 
     def _found(
         self, foot_number: int, foot: FootState, way: Way, kinds: Kinds | None = None, may_fail: bool = False
@@ -278,20 +294,18 @@ class AttackStep:
 
     def _worse(self, feet: tuple[FootState, FootState], price: int, given_up: int, kept: list[State]) -> bool:
         """Whether a better one of the states kept can turn itself into this one."""
-        costs = self._costs
+        left, right = feet
+        to_left, to_right = self._costs.setdefault(left, {}), self._costs.setdefault(right, {})
+        turning = self.work.turning
         for good in kept[:COMPARED]:
-            spare = price - good.price - IMPOSSIBLE * (good.given_up > given_up)
-            if spare < 0:
+            cost = to_left.get(good.left)
+            if cost is None:
+                cost = to_left[good.left] = turning(good.left, left)
+            if cost == NEVER:
                 continue
-            for mine, its in ((good.left, feet[0]), (good.right, feet[1])):
-                if spare < CHANGE and mine.stand is not its.stand and mine.stand.whole:
-                    break  # it takes one change at least
-                cost = costs.get((mine, its))
-                if cost is None:
-                    cost = costs[mine, its] = self.work.turning(mine, its)
-                spare -= cost
-                if spare < 0:
-                    break
-            else:
+            its = to_right.get(good.right)
+            if its is None:
+                its = to_right[good.right] = turning(good.right, right)
+            if its != NEVER and good.price + IMPOSSIBLE * (good.given_up > given_up) + cost + its <= price:
                 return True
         return False
