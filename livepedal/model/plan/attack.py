@@ -11,6 +11,7 @@ is anyway, and this one as well only if the next is given up too.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
 from typing import NamedTuple, TypeAlias
 
@@ -73,8 +74,6 @@ class _Ways:
         return way
 
 
-# What one foot can do with its part of a choice, by where it stands.
-_Known: TypeAlias = dict[FootState, _Ways]
 # What is still to be looked at, in order: the least that it can cost, a running number, the place of its state, the
 # number of its choice, and one pair of the ways of the feet; None where nobody has looked at what the feet can do.
 _Todo: TypeAlias = tuple[int, int, int, int, "_Pair | None"]
@@ -96,6 +95,7 @@ class _Pair(NamedTuple):
     right_at: int
 
 
+@dataclass
 class AttackStep:
     """The attack of this number, from these states.
 
@@ -104,46 +104,34 @@ class AttackStep:
     may_fail: whether it may be given up at all.
     """
 
-    def __init__(
-        self,
-        music: Music,
-        work: Footwork,
-        states: list[State],
-        number: int,
-        rest: int,
-        fails: bool,
-        instead: bool,
-        may_fail: bool,
-    ) -> None:
-        self.music = music
-        self.work = work
-        self.states = states
-        self.number = number
-        self.choices = music.choices[number]
-        self.rest = rest
-        self.fails = fails
-        self.instead = instead
-        self.may_fail = may_fail
+    music: Music
+    work: Footwork
+    states: list[State]
+    number: int
+    rest: int
+    fails: bool
+    instead: bool
+    may_fail: bool
+
+    def __post_init__(self) -> None:
+        self.choices = self.music.choices[self.number]
         self.looked = 0
         self._one_of: OneOf = {}
-        # What each foot can do with its part of a choice, by where it stands, as far as is known; and the same by choice.
-        self._known: tuple[dict[Way, _Known], ...] = ({}, {})
-        self._known_for: dict[int, tuple[_Known, _Known]] = {}
+        self._known: tuple[dict[tuple[FootState, Way], _Ways], ...] = ({}, {})
         # For each state of a foot what it costs others to turn themselves into it.
         self._costs: dict[FootState, dict[FootState, int]] = {}
-        self._out = music.left_out[number]
-        # For each state, by its place, its price with the attack played and given up, but for names and changes.
-        self._prices: dict[tuple[int, bool], int] = {}
-        moment = work.quiet(number)
+        moment = self.work.quiet(self.number)
         settled: dict[FootState, FootState] = {}
-        for state in states:
+        for state in self.states:
             for foot in (state.left, state.right):
                 if foot not in settled:
-                    quiet = work.cut(foot, moment)
+                    quiet = self.work.cut(foot, moment)
                     settled[foot] = self._one_of.setdefault(quiet.key, quiet)
-        self._feet = [(settled[state.left], settled[state.right]) for state in states]
-        self._todo: list[_Todo] = [(state.least, place, place, 0, None) for place, state in enumerate(states)]
-        self._serial = len(states)
+        self._feet = [(settled[state.left], settled[state.right]) for state in self.states]
+        self._todo: list[_Todo] = [
+            (state.least, place, place, 0, None) for place, state in enumerate(self.states)
+        ]
+        self._serial = len(self.states)
         heapify(self._todo)
 
     def after(self, most: int, alike: int, limit: int, effort: int | None) -> tuple[list[State], bool]:
@@ -208,26 +196,10 @@ class AttackStep:
         for number in numbers:
             self.looked += 1
             _, way, its = choices[number]
-            known = self._known_for.get(number)
-            if known is None:
-                lefts, rights = self._known
-                known = self._known_for[number] = lefts.setdefault(way, {}), rights.setdefault(its, {})
-            can = self._ways(0, left, way, known[0]), self._ways(1, right, its, known[1])
-            self._push(place, number, can, 0, 0)
+            self._push(place, number, (self._ways(0, left, way), self._ways(1, right, its)), 0, 0)
             if self.work.across:
                 for can in self._across(left, way, right, its):
                     self._push(place, number, can, 0, 0)
-
-    def _price(self, place: int, gives_up: bool) -> int:
-        """What a state costs with the attack, given up or not, but for names and changes."""
-        known = self._prices.get((place, gives_up))
-        if known is None:
-            state = self.states[place]
-            more = state.given_up + gives_up - state.price // IMPOSSIBLE
-            if more > self.fails and self.instead:
-                more -= 1
-            known = self._prices[place, gives_up] = state.price + IMPOSSIBLE * max(self.fails, more)
-        return known
 
     def _push(self, place: int, number: int, can: tuple[_Ways, _Ways], left_at: int, right_at: int) -> None:
         """The feet do these of what they can, if there are so many."""
@@ -237,8 +209,18 @@ class AttackStep:
         right = can[1].at(right_at)
         if right is None:
             return
-        gives_up = left.given_up or right.given_up or self._out
-        price = self._price(place, gives_up) + self.choices[number].price + left.price + right.price
+        state = self.states[place]
+        gives_up = left.given_up or right.given_up or self.music.left_out[self.number]
+        more = state.given_up + gives_up - state.price // IMPOSSIBLE
+        if more > self.fails and self.instead:
+            more -= 1
+        price = (
+            state.price
+            + IMPOSSIBLE * max(self.fails, more)
+            + self.choices[number].price
+            + left.price
+            + right.price
+        )
         self._serial += 1
         pair = _Pair(price, gives_up, left, right, can, left_at, right_at)
         heappush(self._todo, (price + self.rest + left.more + right.more, self._serial, place, number, pair))
@@ -267,12 +249,14 @@ class AttackStep:
             [one for one, its in zip(across, handed, strict=True) if its],
         )
 
-    def _ways(self, foot_number: int, foot: FootState, way: Way, known: _Known) -> _Ways:
+    def _ways(self, foot_number: int, foot: FootState, way: Way) -> _Ways:
         """What one foot can do with its part of a choice."""
-        found = known.get(foot)
-        if found is None:
-            found = known[foot] = _Ways(self._found(foot_number, foot, way, may_fail=self.may_fail))
-        return found
+        known = self._known[foot_number].get((foot, way))
+        if known is None:
+            known = self._known[foot_number][foot, way] = _Ways(
+                self._found(foot_number, foot, way, may_fail=self.may_fail)
+            )
+        return known
 
     def _found(
         self, foot_number: int, foot: FootState, way: Way, kinds: Kinds | None = None, may_fail: bool = False
