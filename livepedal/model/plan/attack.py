@@ -25,11 +25,21 @@ from livepedal.model.plan.stands import FootState, Moves, OneOf, Stand
 COMPARED = 12  # a state is held against so many of the best ones
 
 
+class Taken(NamedTuple):
+    """What each foot does for one attack on a path, and whether the attack is given up."""
+
+    left_way: Way
+    left_moves: Moves
+    right_way: Way
+    right_moves: Moves
+    given_up: bool
+
+
 class State(NamedTuple):
     """Both feet at the end of a path.
 
-    With the least that a whole path through there can cost, the price so far, the state before, what each foot did
-    last, and how many attacks were given up.
+    With the least that a whole path through there can cost, the price so far, the state before, what was done last, and
+    how many attacks were given up.
     """
 
     least: int
@@ -37,10 +47,7 @@ class State(NamedTuple):
     left: FootState
     right: FootState
     before: State | None
-    left_way: Way
-    left_moves: Moves
-    right_way: Way
-    right_moves: Moves
+    taken: Taken
     given_up: int = 0
 
 
@@ -175,11 +182,8 @@ class AttackStep:
             standing[stands] = standing.get(stands, 0) + 1
             if len(kept) == most:
                 return kept, False
-            kept.append(
-                State(
-                    least, price, *feet, before, choice.left, left.moves, choice.right, right.moves, given_up
-                )
-            )
+            taken = Taken(choice.left, left.moves, choice.right, right.moves, gives_up)
+            kept.append(State(least, price, *feet, before, taken, given_up))
             if most == 1:
                 return kept, False
         return kept, True

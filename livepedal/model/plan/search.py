@@ -20,13 +20,12 @@ from collections.abc import Collection
 from typing import NamedTuple
 
 from livepedal.harp import Player, Setting
-from livepedal.model.feet.chords import Way
 from livepedal.model.feet.letters import UNSET
-from livepedal.model.plan.attack import AttackStep, State
+from livepedal.model.plan.attack import AttackStep, State, Taken
 from livepedal.model.plan.footwork import Footwork
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, IMPOSSIBLE, NAME, NEVER
-from livepedal.model.plan.stands import FREE, FootState, Moves
+from livepedal.model.plan.stands import FREE, FootState
 
 
 class Look(NamedTuple):
@@ -46,16 +45,6 @@ LOOKS = (Look(0, 1, 1, 0), Look(NAME, 10, 3, 16), Look(AUDIBLE, 24, 6, 40), Look
 ON = 12  # for so many attacks it goes on like that
 # States kept of a path that grows, more than the search goes back; after so many it is shortened.
 KEPT, OFTEN = 64, 512
-
-
-class Taken(NamedTuple):
-    """What each foot does for one attack on the path, and whether the attack is given up."""
-
-    left_way: Way
-    left_moves: Moves
-    right_way: Way
-    right_moves: Moves
-    given_up: bool
 
 
 class Search:
@@ -88,7 +77,7 @@ class Search:
             stand = group.stand(tuple(UNSET if position is None else int(position) for position in mine))
             least += self.music.ahead(0, number, stand)
             feet.append(FootState((stand, times, ())))
-        return State(least, 0, feet[0], feet[1], None, (), (), (), ())
+        return State(least, 0, feet[0], feet[1], None, Taken((), (), (), (), False))
 
     # -- whole paths ---------------------------------------------------------------------------------------------------
 
@@ -219,8 +208,7 @@ def _taken(best: State) -> list[Taken]:
     """What is done for each attack on the way there."""
     steps: list[Taken] = []
     while best.before is not None:
-        given_up = best.given_up > best.before.given_up
-        steps.append(Taken(best.left_way, best.left_moves, best.right_way, best.right_moves, given_up))
+        steps.append(best.taken)
         best = best.before
     steps.reverse()
     return steps
