@@ -87,8 +87,7 @@ class Replay(Screened):
         return self._playback.monitor
 
     def start(self) -> None:
-        """Judge in a thread from here on, so that a slow terminal does not hold up a verdict."""
-        self.nearest.here = False
+        """Judge in a thread from here on: a slow terminal holds up no verdict, and a slow verdict no key or signal."""
         self._thread = threading.Thread(target=self._play, name="livepedal-judging", daemon=True)
         self._thread.start()
 
@@ -105,7 +104,10 @@ class Replay(Screened):
             self._judge_due()
         if self._fault is not None:
             raise self._fault
-        return self.stays or not self._playback.over
+        if self.stays or not self._lock.acquire(blocking=False):
+            return True  # what is being judged is still to be told
+        self._lock.release()
+        return not self._playback.over
 
     def _judge_due(self) -> None:
         going = True

@@ -127,6 +127,8 @@ def report_on(
         judged = check.advised(judged, advising)
     if task.sheet:
         judged = check.with_sheets(judged)
+    if any(part.plan.changes or part.findings or part.asides for part in judged):
+        remarks += song.on_bars
     return FileReport(path, judged, remarks=remarks)
 
 

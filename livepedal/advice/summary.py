@@ -13,8 +13,8 @@ from enum import StrEnum
 from fractions import Fraction
 
 from livepedal.advice.report import CheckedPart, FileReport
-from livepedal.model.findings import Finding, Kind, Outcome, Verdict, worst, worst_first
-from livepedal.music.song import NO_TEMPO
+from livepedal.model.findings import Finding, Kind, Layer, Outcome, Verdict, worst, worst_first
+from livepedal.music.song import NO_METRE, NO_TEMPO
 from livepedal.music.timemap import Place
 from livepedal.sources.smf import IN_PART
 
@@ -48,11 +48,13 @@ class Fastest:
         ratio: of the written tempo, None: not even at half of it.
         bpm: quarters a minute, where the tempo is steady.
         sensible: at least half the tempo.
+        missing: no string gives one of its notes, so that no tempo will do.
     """
 
     ratio: Fraction | None
     bpm: int | None
     sensible: bool
+    missing: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,10 +67,13 @@ class FileSummary:
         audible_changes: how many attacks of parts that it can play are played only with an audible pedal change.
         worst: the worst finding, in the part of this name (empty where it is the only one) and at this place.
         fastest: where remedies were looked for.
-        remark: the first oddity of its parts or the file; what is missing of it before all else, a missing tempo last.
+        remark: the first oddity of its parts or the file; what is missing of it before all else, a tempo or metre
+            that nobody knows last.
         in_part: it could not be read to its end, so all of this is about what there is.
         slips: in printed pedallings.
         troubles: all groups of findings.
+        spelling: "as written", where another spelling than the given one would have a better verdict; else "".
+        free: that verdict.
     """
 
     path: str
@@ -84,6 +89,8 @@ class FileSummary:
     in_part: bool = False
     slips: int = 0
     troubles: tuple[Trouble, ...] = ()
+    spelling: str = ""
+    free: Verdict = Verdict.EASY
 
     @classmethod
     def of(cls, file: FileReport) -> FileSummary:
@@ -93,7 +100,11 @@ class FileSummary:
         found = [(finding, part) for part in file.parts for finding in part.findings]
         finding, part = min(found, key=lambda one: worst_first(one[0]), default=(None, None))
         remarks = [*(remark for one in file.parts for remark in one.remarks), *file.remarks]
-        remarks.sort(key=lambda remark: (not remark.endswith(IN_PART), remark.startswith(NO_TEMPO)))
+        remarks.sort(
+            key=lambda remark: (not remark.endswith(IN_PART), remark.startswith((NO_TEMPO, NO_METRE)))
+        )
+        free = worst(one.verdict if one.spelling is None else one.spelling.best.verdict for one in file.parts)
+        given = (one.spelling.what for one in file.parts if one.spelling is not None)
         tempos = [fastest for one in file.parts if (fastest := _fastest(one)) is not None]
         return cls(
             file.path,
@@ -119,6 +130,8 @@ class FileSummary:
                 for part in file.parts
                 for group in part.groups
             ),
+            spelling=next(given, "") if free < file.verdict else "",
+            free=free,
         )
 
     @property
@@ -195,4 +208,5 @@ def _fastest(part: CheckedPart) -> Fastest | None:
     from livepedal.advice.remedies.telling import Teller  # few passes look for remedies
 
     written = Teller(part.advice.instrument, part.time_map).steady(0, part.end)
-    return Fastest(mine.ratio, None if written is None else mine.bpm(written), mine.sensible)
+    missing = any(finding.layer is Layer.STRINGS for finding in part.findings)
+    return Fastest(mine.ratio, None if written is None else mine.bpm(written), mine.sensible, missing)

@@ -10,12 +10,13 @@ standard error; tracebacks are for those who ask with --debug.
 
 from __future__ import annotations
 
+import errno
 import signal
 import sys
 from collections.abc import Sequence
 
 from livepedal.cli import output
-from livepedal.cli.streams import give_up_output, open_closed, unwritable
+from livepedal.cli.streams import give_up_output, known_to_python, open_closed, unwritable
 from livepedal.errors import LivepedalError
 
 __all__ = ["main"]
@@ -31,6 +32,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     open_closed()
     output.begin(arguments)
     try:
+        known_to_python(sys.stdout)
         from livepedal.cli import parsing  # so late that Ctrl-C meanwhile ends it in order, too
 
         code = parsing.run(arguments)
@@ -46,6 +48,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return 128 + signal.SIGINT
     except Exception as error:
+        if isinstance(error, OSError) and error.errno in (errno.EMFILE, errno.ENFILE):
+            output.say("the system allows no more open files; use fewer --jobs, or allow more (ulimit -n).")
+            return 2
         full = unwritable(error) if isinstance(error, OSError) else None
         if full is not None:
             give_up_output()

@@ -192,7 +192,7 @@ COMMANDS = (
                 "of",
                 "the command (default: check; also for each line of its --jsonl)",
                 default="check",
-                more={"nargs": "?", "choices": ("check", "tracks", "spell", "compare", "share")},
+                more={"nargs": "?", "choices": ("check", "tracks", "spell", "compare", "share", "combine")},
             ),
         ),
     ),
@@ -283,7 +283,13 @@ COMMANDS = (
         "combine two harp parts into one",
         "Combine two harp parts into one for one player. The first leads and keeps every note; of the second"
         " as little as possible is dropped, and each note dropped is listed.",
-        (FILE, *_TARGET, *_JUDGED, PLAIN),
+        (
+            FILE,
+            *_TARGET,
+            *_JUDGED,
+            flag("--json", "write the result as JSON (format livepedal-combine)"),
+            PLAIN,
+        ),
         "Exit code: 0, one player can play both; 1, not everywhere; 2, something could not be judged.",
     ),
     Subcommand(

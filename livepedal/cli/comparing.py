@@ -39,6 +39,8 @@ def compare(options: argparse.Namespace) -> int:
     out.write(report.opening(request.basis.chosen, request.basis.instrument, look))
     if any(song.is_score for song in songs):
         out.write(look.text("A score is judged as it is printed.", 0))
+    for remark in dict.fromkeys(remark for song in songs for remark in song.on_bars):
+        out.write(look.remark(remark))
     out.write(side_by_side.comparison_lines(compared, look))
     _tell(songs, paths)
     return compared.exit_code

@@ -27,7 +27,7 @@ from livepedal.advice.checking import Progress
 from livepedal.advice.report import FileReport
 from livepedal.advice.summary import FileSummary
 from livepedal.cli.files import MIDI_ENDINGS
-from livepedal.cli.request import STDIN, Request, read_stdin
+from livepedal.cli.request import NO_INPUT, STDIN, Request, read_stdin
 from livepedal.errors import LivepedalError
 from livepedal.sources.text import clean
 
@@ -91,6 +91,8 @@ class Judge:
     ) -> FileReport:
         if data is None:
             _readable(path)
+        elif not data:
+            raise LivepedalError(NO_INPUT)
         task = replace(
             self.request.task,
             wanted=replace(self.request.wanted, tracks=self.request.tracks_of(path)),
@@ -209,6 +211,9 @@ class Pool:
         except BrokenProcessPool as error:  # found out when its turn comes
             future = Future()
             future.set_exception(error)
+        except OSError:  # a process could not be started; those that were would wait for ever
+            self._waiting.append((path, data, Future()))
+            raise
         self._waiting.append((path, data, future))
 
     def done(self, seconds: float = 0.0) -> Done | None:
@@ -248,8 +253,12 @@ class Pool:
 
 
 def source(path: str) -> tuple[str, bytes | None]:
-    """The name of a file, and its bytes if only this process can read them."""
-    return (STDIN, read_stdin()) if path == "-" else (path, None)
+    """The name of a file, and its bytes if only this process can read them: none if nothing is there."""
+    if path != "-":
+        return path, None
+    with suppress(LivepedalError):
+        return STDIN, read_stdin()
+    return STDIN, b""
 
 
 def _pool(judge: Judge, jobs: int) -> ProcessPoolExecutor:

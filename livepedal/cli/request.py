@@ -23,6 +23,7 @@ from livepedal.music.choosing import Wanted
 from livepedal.music.song import Song, read_song
 
 STDIN = "standard input"
+NO_INPUT = "There is nothing on standard input; name a file, or send one with < FILE."
 # Far more than the reader accepts, so that it is the reader who says that it is too much.
 MAX_STDIN = 256 * 1024 * 1024
 
@@ -159,5 +160,5 @@ def read_stdin() -> bytes:
     """The bytes from standard input. Raises LivepedalError if there are none."""
     data = b"" if sys.stdin is None or sys.stdin.isatty() else sys.stdin.buffer.read(MAX_STDIN)
     if not data:  # or it has been read already: compare - -
-        raise LivepedalError("There is nothing on standard input; name a file, or send one with < FILE.")
+        raise LivepedalError(NO_INPUT)
     return data

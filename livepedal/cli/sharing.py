@@ -7,6 +7,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import replace
+from typing import Any
 
 from livepedal.advice.two_harps.combine import combine_parts
 from livepedal.advice.two_harps.share import share_part
@@ -48,17 +49,13 @@ def share(options: argparse.Namespace) -> int:
         new.write(shared.data)
     written = str(new.path) if needed else None
     if options.json:
-        from livepedal.views import json_view
-
-        about = {"format": "livepedal-share", "version": 1, "harp": request.basis.instrument.name}
-        about |= {"player": request.basis.chosen.name, "path": label, "output": written}
-        sys.stdout.write(json_view.dumps({**about, **shared.to_dict()}) + "\n")
+        _write_json("share", request, label, written, shared.to_dict())
     else:
         out = Output(sys.stdout, options.plain)
         look = out.look(request.middle_c)
         mending = remedies_command(clean(str(new.path), 500), vars(options))
         out.write(view.shared_lines(shared, request.basis.chosen, label, written, mending, look))
-        out.write(_left_aside(song, look))
+        out.write(_left_aside(song, look, bars=needed))
     return tell_broken_off(song, label) or shared.exit_code
 
 
@@ -82,16 +79,31 @@ def combine(options: argparse.Namespace) -> int:
             step=progress,
         )
     new.write(combined.data)
-    out = Output(sys.stdout, options.plain)
-    look = out.look(request.middle_c)
-    mending = remedies_command(clean(str(new.path), 500), vars(options))
-    out.write(view.combined_lines(combined, request.basis.chosen, label, str(new.path), mending, look))
-    out.write(_left_aside(song, look))
+    if options.json:
+        _write_json("combine", request, label, str(new.path), combined.to_dict())
+    else:
+        out = Output(sys.stdout, options.plain)
+        look = out.look(request.middle_c)
+        mending = remedies_command(clean(str(new.path), 500), vars(options))
+        out.write(view.combined_lines(combined, request.basis.chosen, label, str(new.path), mending, look))
+        out.write(_left_aside(song, look))
     return tell_broken_off(song, label) or int(combined.report.outcome is Outcome.CANNOT)
 
 
-def _left_aside(song: Song, look: Look) -> Iterator[Line]:
-    """What of a score does not count here."""
+def _write_json(
+    command: str, request: Request, label: str, written: str | None, result: dict[str, Any]
+) -> None:
+    from livepedal.views import json_view
+
+    about = {"format": f"livepedal-{command}", "version": 1, "harp": request.basis.instrument.name}
+    about |= {"player": request.basis.chosen.name, "path": label, "output": written}
+    sys.stdout.write(json_view.dumps({**about, **result}) + "\n")
+
+
+def _left_aside(song: Song, look: Look, bars: bool = True) -> Iterator[Line]:
+    """What of a score does not count here, and that nobody knows its bars if they are shown."""
+    for remark in song.on_bars if bars else ():
+        yield from look.remark(remark)
     if song.is_score:
         yield from look.text(
             "The score's own spelling and signs are not used, because the new file is MIDI and has none. Each note is"

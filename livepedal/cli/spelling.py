@@ -15,6 +15,7 @@ from livepedal.music.parts import choose_parts
 from livepedal.music.song import Part, Song
 from livepedal.sources.text import clean
 from livepedal.sources.writing import NewFile
+from livepedal.views import words
 from livepedal.views.report import sheet as view
 
 
@@ -48,8 +49,8 @@ def spell(options: argparse.Namespace) -> int:
     out.write(view.closing(request.basis.chosen, look))
     if song.is_score and not options.as_written:
         remarks = (*remarks, "This is the best spelling; --as-written shows the one that the score prints.")
-    for remark in remarks:
-        out.write(look.text(remark, 0))
+    for remark in (*remarks, *song.on_bars):
+        out.write(look.text(words.sentence(remark[0].upper() + remark[1:]), 0))
     return tell_broken_off(song, label)
 
 

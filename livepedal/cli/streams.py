@@ -8,12 +8,16 @@ reads it any more.
 
 from __future__ import annotations
 
+import codecs
 import contextlib
 import errno
 import os
 import sys
 import time
 from collections.abc import Callable, Iterator
+from typing import TextIO
+
+from livepedal.errors import LivepedalError
 
 _NO_ROOM = frozenset(
     getattr(errno, name)
@@ -33,6 +37,17 @@ def open_closed() -> None:
         sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
     if sys.stderr is None:
         sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+
+
+def known_to_python(stream: TextIO) -> None:
+    """Raise LivepedalError where a stream has an error handler that Python finds missing only when it needs it."""
+    try:
+        codecs.lookup_error(stream.errors or "strict")
+    except LookupError:
+        raise LivepedalError(
+            f"PYTHONIOENCODING asks for the error handler {stream.errors!r}, which Python does not have; set it to"
+            " utf-8, or unset it."
+        ) from None
 
 
 def unwritable(error: OSError) -> str | None:

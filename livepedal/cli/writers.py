@@ -6,6 +6,7 @@ import argparse
 import sys
 from collections.abc import Callable, Sequence
 from functools import partial
+from io import TextIOWrapper
 
 from livepedal.advice.report import FileReport
 from livepedal.advice.summary import Tally
@@ -163,6 +164,8 @@ def writer_for(options: argparse.Namespace, request: Request, paths: Sequence[st
     if options.csv:
         from livepedal.views import csv_view
 
+        if isinstance(sys.stdout, TextIOWrapper):
+            sys.stdout.reconfigure(encoding="utf-8")  # not the code page of a Windows pipe, which has no ♭
         render = partial(csv_view.rows, middle_c=request.middle_c)
         return DataWriter(render, csv_view.head(), lambda done, first: done.text)
     if options.quiet or (len(paths) > 1 and not options.full and not options.sheet):

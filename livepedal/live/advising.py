@@ -19,7 +19,6 @@ from livepedal.advice.remedies.search import ClosedPassage
 from livepedal.advice.remedies.telling import Teller
 from livepedal.harp import Pedal, Setting
 from livepedal.live.question import Question
-from livepedal.model.feet.tunings import Tuned
 from livepedal.model.findings import Finding, Kind, Outcome, Passage, Verdict
 from livepedal.model.plan.planner import Plan
 from livepedal.model.plan.timing import PedalChange
@@ -45,27 +44,20 @@ class Planned:
     """What the pedal changes of a passage tell.
 
     Attributes:
-        setting: how the pedals are to stand before it.
+        set_before: how the harp is to be set before it, in words.
         passage: with its verdict, too much at once included.
         too_much: the finding, where the player has that.
         cannot: the number of attacks that the player cannot play.
-        tuned: strings without pedals that are not tuned as usual.
         findings: the player's, without too much at once.
         worth: what is worth knowing and no fault, a text each.
     """
 
-    setting: Setting
+    set_before: str
     passage: Passage
     too_much: Finding | None = None
     cannot: int = 0
-    tuned: tuple[Tuned, ...] = ()
     findings: tuple[Finding, ...] = ()
     worth: tuple[str, ...] = ()
-
-    @property
-    def set_before(self) -> str:
-        """How the harp is to be set before it, in words."""
-        return words.set_before(self.setting, self.tuned)
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,8 +192,7 @@ def _bearable(
         return NOT_TRIED, ()
     ratio = Fraction(1) if tempo is None or tempo.ratio is None else tempo.ratio
     assert planned.too_much is not None
-    assert planned.too_much.load is not None
-    found = place.bearable(planned.too_much.load, ratio)
+    found = place.bearable(ratio)
     if found is None:
         return NO_TEMPO, ()
     # At the tempo that it was looked for from, the slower one at which nothing is heard is known.
@@ -259,13 +250,11 @@ def _planned(question: Question, report: PartReport, start: int, teller: Teller)
     if question.entry is None:
         setting, changes = _from(plan, start)
     asides = [one for one in report.asides if one.us >= start]
-    setting = setting_for_glissandi(setting, asides)
     planned = Planned(
-        setting,
+        words.set_before(setting_for_glissandi(setting, asides), report.tuned),
         passage,
         next(iter(too_much), None),
         sum(one.us >= start and one.outcomes[basis.number] is Outcome.CANNOT for one in report.graded),
-        report.tuned,
         tuple(one for one in found if one.kind is not Kind.TOO_MUCH),
         tuple(aside_texts(asides, teller.place_of)),
     )
@@ -282,9 +271,8 @@ def _changes(changes: Sequence[PedalChange], plan: Plan, teller: Teller) -> str:
     shown = changes[:MOST_TOLD]
     at = [one.us if teller.time_map is None else plan.told_at(one, teller.time_map) for one in shown]
     named = [
-        f"{words.change_name(change)}{_sign(words.change_kind(change))} ({after}{teller.at(us)})"
+        f"{words.change_name(change)}{_sign(words.change_kind(change))} ({words.beside(change, us)}{teller.at(us)})"
         for change, us in zip(shown, at, strict=True)
-        for after in ("" if change.possible and us == change.us else "after ",)
     ]
     more = f" and {len(changes) - MOST_TOLD} more" if len(changes) > MOST_TOLD else ""
     kinds = dict.fromkeys(words.change_kind(one) for one in shown)

@@ -10,8 +10,9 @@ from collections.abc import Callable, Sequence
 from livepedal.model.feet.chords import Chords
 from livepedal.model.feet.tracker import Tracker
 from livepedal.model.feet.tunings import Tunings, called
-from livepedal.model.findings import Constraint, Finding, Kind, Reason
+from livepedal.model.findings import Constraint, Finding, Kind, Layer, Outcome, Reason, Verdict, grade
 from livepedal.model.hands import HandsFault, HandTrouble, StringFault
+from livepedal.model.load import Load
 
 HAND_KINDS = {
     HandTrouble.TOO_MANY: Kind.TOO_MANY,
@@ -73,3 +74,36 @@ def strings_finding(make: Make, note: int, tunings: Tunings) -> Finding:
     else:
         return make(kind=Kind.RANGE, note=note)
     return make(kind=Kind.NO_PEDAL, note=note, reasons=(reason,))
+
+
+def bearable(loads: Sequence[Load]) -> Verdict:
+    """The verdict on a passage with these loads, of the three players."""
+    relaxed, working, virtuoso = (Outcome.CANNOT if load.too_much else Outcome.PLAYS for load in loads)
+    return grade((relaxed, working, virtuoso))[0]
+
+
+def load_finding(
+    identity: int, loads: Sequence[Load], number: int, player: str, pitches: Sequence[int]
+) -> Finding:
+    """What is too much at once for a player in a passage.
+
+    Args:
+        identity: its id.
+        loads: of the passage, for the three players.
+        number: of the player (0 to 2).
+        player: the player's name.
+        pitches: of the attack with which the changes begin.
+    """
+    load = loads[number]
+    return Finding(
+        identity,
+        Kind.TOO_MUCH,
+        Layer.LOAD,
+        bearable(loads),
+        audible=False,
+        us=load.start,
+        pitches=tuple(sorted(pitches)),
+        note=max(pitches),
+        player=player,
+        load=load,
+    )

@@ -177,6 +177,7 @@ class Passage:
         start, last: its first and last attack (µs), which also give its bars.
         end: when its last key came up (µs).
         open: whether it is still being played.
+        loads: what it asks of the feet of the three players at once, where that is judged.
     """
 
     start: int
@@ -186,6 +187,7 @@ class Passage:
     audible: bool
     attacks: int
     open: bool = False
+    loads: tuple[Load, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,7 +34,7 @@ from livepedal.model.feet.tunings import Tunings
 from livepedal.model.findings import Finding, Layer, Outcome, Passage, PlayerCount, grade
 from livepedal.model.hands import Figuration, Hands, Share
 from livepedal.model.keys import Keys
-from livepedal.model.record import ALL_CANNOT, FINE, NOBODY, Judged, Record, of_feet, of_hands, withdrawn
+from livepedal.model.record import ALL_CANNOT, FINE, NOBODY, Judged, Record, of_feet, of_hands
 from livepedal.music.attacks import Gathering
 from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, SetPedals, StartAfresh
 
@@ -92,29 +92,27 @@ class BareMonitor:
         self.layers = frozenset(only) if only else frozenset(Layer)
         self.chords = self._all_chords = chords or Chords(instrument)
         self._asked = asked
-        # What is too much at once comes from the plan, which has to know what the feet cannot do, and who takes what.
-        feet_matter = self.watches_feet or self.layers & {Layer.PEDALS, Layer.LOAD}
+        feet_matter = self.watches_feet or Layer.PEDALS in self.layers
         self.feet = Feet(self.players if feet_matter else (), figures.ringing)
-        self._hands_matter = bool(self.layers & {Layer.HANDS, Layer.LOAD})
         self._choose(player)
         self.now = 0
-        self.record = Record()
         self._afresh()
 
-    def _afresh(self) -> None:
+    def _afresh(self, last_id: int = 0) -> None:
         """A new piece begins."""
         notes = self.figures.glissando.notes
-        self.hands = Hands(self.players, self.instrument, notes) if self._hands_matter else None
+        self.hands = Hands(self.players, self.instrument, notes) if Layer.HANDS in self.layers else None
         self.tunings = Tunings(self.instrument)
         self.keys = Keys()
         self.open: Judged | None = None
         self._gathering = Gathering(self.figures.window.attack, self.figures.glissando)
-        self.record = Record(self.record.last_id)
+        span = self.figures.load.span if Layer.LOAD in self.layers else None
+        self.record = Record(self.players, span, last_id)
         self.attacks = 0
         self.below = 0
         self._last_end = 0
         self._since_attack = 0
-        self._excused: tuple[Finding, ...] = ()  # withdrawn since the last event
+        self._besides: tuple[Finding, ...] = ()  # what is to be said of attacks that are over
 
     def _choose(self, name: str) -> None:
         names = [player.name for player in self.players]
@@ -144,40 +142,38 @@ class BareMonitor:
             case StartAfresh():
                 self._close_attack()
                 self.feet.start(None)
-                self._afresh()
+                self._afresh(self.record.last_id)
             case ChoosePlayer():
                 self._choose(event.player)
-        return (*self._taken_back(), *found)
+        return self._told(found)
 
-    def _taken_back(self) -> tuple[Finding, ...]:
-        """What was withdrawn since this was asked last."""
-        excused, self._excused = self._excused, ()
-        return excused
+    def _told(self, found: tuple[Finding, ...] = ()) -> tuple[Finding, ...]:
+        """These findings, after what is to be said of attacks that are over."""
+        besides, self._besides = self._besides, ()
+        return (*besides, *found)
 
-    def advance(self, us: int) -> None:
-        """Time passes without an event: an attack whose window is over closes, and a passage after its rest.
-
-        What is withdrawn then is told with the next event.
-        """
+    def advance(self, us: int) -> tuple[Finding, ...]:
+        """Time passes without an event: an attack whose window is over closes, and a passage after its rest."""
         if us > self.now:
             self.now = us
         if self.open is not None and us - self.open.us > self.figures.window.attack:
             self._close_attack()
             self._gathering.over()
         self._rest(us)
+        return self._told()
 
     def _rest(self, us: int) -> None:
         """Close the passage where its rest is over."""
         if self.open is None and not self.keys and us - self._last_end >= self.figures.window.passage_rest:
-            self.record.close_passage(self._last_end)
+            self._besides += self.record.close_passage(self._last_end)
 
     def finish(self) -> tuple[Finding, ...]:
-        """The music is over: the open attack and passage close. Returns what is withdrawn."""
+        """The music is over: the open attack and passage close."""
         self._close_attack()
-        self.record.close_passage(self._last_end)
+        self._besides += self.record.close_passage(self._last_end)
         if self.hands is not None:
             self.hands.finish()
-        return self._taken_back()
+        return self._told()
 
     def _note_on(self, event: NoteOn) -> tuple[Finding, ...]:
         us, pitch = event.us, event.pitch
@@ -224,8 +220,7 @@ class BareMonitor:
         if attack is not None:
             if self.hands is not None:
                 self.hands.close()
-            judged_hands = self.hands if Layer.HANDS in self.layers else None
-            self._excused += withdrawn(self.record.close(attack, judged_hands, self.number))
+            self._besides += self.record.close(attack, self.hands, self.number)
             self._over(attack)
             self.open = None
             self._since_attack = attack.us
@@ -263,6 +258,7 @@ class BareMonitor:
         ways, left_out = self.chords.most_of(strung)
         held = tuple(sorted(set(strung) - set(left_out) if left_out else strung))
         self.feet.judge(ways, us)
+        attack = replace(attack, ways=ways)
         feet = ALL_CANNOT if left_out else of_feet(self.feet)
         if Layer.PEDALS in self.layers:
             attack = replace(
@@ -275,7 +271,7 @@ class BareMonitor:
                 Layer.PEDALS: feet,
                 Layer.HANDS: of_hands(cannot),
                 Layer.STRINGS: ALL_CANNOT if missing else NOBODY,
-                Layer.LOAD: NOBODY,  # a matter of whole passages (advice/judging/burden.py)
+                Layer.LOAD: NOBODY,  # a matter of whole passages (record.py)
             }
             outcomes = {layer: of_layers[layer] if layer in self.layers else NOBODY for layer in Layer}
             found = dict(self._findings(replace(attack, outcomes=outcomes), strung, held, missing))
@@ -362,7 +358,10 @@ class BareMonitor:
         return () if self.hands is None else self.hands.shares
 
     def counts(self, layer: Layer | None = None) -> tuple[PlayerCount, ...]:
-        """What each player met so far, in one layer or in all of them together (an attack counts once)."""
+        """What each player met so far, in one layer or in all of them together (an attack counts once).
+
+        Too much at once is counted by itself, by passages.
+        """
         return tuple(
             PlayerCount(player.name, *self.record.count(number, layer, self.open))
             for number, player in enumerate(self.players)
@@ -392,8 +391,10 @@ class BareMonitor:
             twin.number = number
         if layers is not None:
             twin.layers = self.layers & layers
-        feet_matter = twin.layers & {Layer.PEDALS, Layer.LOAD}
+        feet_matter = Layer.PEDALS in twin.layers
         twin.feet = self.feet.alone(twin.number, audible) if feet_matter else Feet((), self.figures.ringing)
         if Layer.HANDS not in twin.layers:
             twin.hands = None
+        if Layer.LOAD not in twin.layers:
+            twin.record.busiest = None
         return twin

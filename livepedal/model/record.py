@@ -12,10 +12,14 @@ from copy import copy
 from dataclasses import dataclass, field, replace
 from operator import add
 
+from livepedal.harp import Player
+from livepedal.model.faults import bearable, load_finding
+from livepedal.model.feet.chords import Sharing
 from livepedal.model.feet.trackers import Feet
 from livepedal.model.findings import Finding, Graded, Layer, Outcome, Passage, Verdict, grade, worst
 from livepedal.model.hands.judging import Hands
 from livepedal.model.hands.strokes import MARGIN
+from livepedal.model.load import Busiest
 from livepedal.music.attacks import Attack
 
 MOST_DOUBTED = 64  # attacks that a figuration may still excuse
@@ -37,6 +41,7 @@ class Judged:
         feet: how the feet fare, whatever is judged.
         findings: what was said of it.
         cut: for whom it is not decided.
+        ways: to put its notes on strings.
     """
 
     us: int
@@ -45,6 +50,7 @@ class Judged:
     feet: Outcomes = NOBODY
     findings: Mapping[Layer, Finding] = field(default_factory=dict)
     cut: tuple[bool, ...] = (False, False, False)
+    ways: tuple[Sharing, ...] = ()
 
     @property
     def whole(self) -> Outcomes:
@@ -64,9 +70,19 @@ class Record:
         just: those that the chosen player's hands only just manage.
         undecided: how many attacks were not decided for each player, and for anybody.
         passage: the open one, as far as its attacks are over.
+        busiest: what it asks of the feet, where that is judged.
+
+    Args:
+        players: the three.
+        span: over how long a time their pedal changes are counted (µs); None: they are not.
+        last_id: of the findings so far.
     """
 
-    def __init__(self, last_id: int = 0) -> None:
+    def __init__(self, players: Sequence[Player], span: int | None = None, last_id: int = 0) -> None:
+        self.players = players
+        self.busiest = None if span is None else Busiest(span)
+        # In the open passage: the player that it was said for (0 to 2), and what was said.
+        self._too_much: tuple[int, Finding] | None = None
         self.last_id = last_id
         # How many attacks: by layer (None: all of them together), player and outcome.
         self._tally: Counter[tuple[Layer | None, int, Outcome]] = Counter()
@@ -84,6 +100,7 @@ class Record:
         twin._tally = self._tally.copy()
         for name in ("troubles", "graded", "just", "passages"):
             setattr(twin, name, list(getattr(self, name)))
+        twin.busiest = self.busiest and self.busiest.fork()
         return twin
 
     def say(self, attack: Judged, found: Mapping[Layer, Finding]) -> tuple[Judged, tuple[Finding, ...]]:
@@ -106,8 +123,8 @@ class Record:
         gone = [before[layer] for layer in sorted(before.keys() - now.keys())]
         return replace(attack, findings=now), (*withdrawn(gone), *now.values())
 
-    def close(self, judged: Judged, hands: Hands | None, player: int) -> list[Finding]:
-        """An attack is over; returns the findings that are taken back.
+    def close(self, judged: Judged, hands: Hands | None, player: int) -> tuple[Finding, ...]:
+        """An attack is over; returns the findings that are taken back, and what is too much at once now.
 
         The hands come as they judged it, where they are judged; the player is the chosen one (0 to 2).
         """
@@ -120,12 +137,27 @@ class Record:
             if judged.outcomes[Layer.HANDS] != NOBODY:
                 self._doubted = (*self._doubted[1 - MOST_DOUBTED :], judged)
             self.graded += _graded(judged)
-        if hands is None:
-            return []
-        gone = self._excuse(hands, player) if hands.here else []
-        if hands.just(player):
-            self.just.append(Attack(judged.us, tuple(sorted(judged.pitches))))
-        return gone
+        gone: list[Finding] = []
+        if hands is not None:
+            gone = self._excuse(hands, player) if hands.here else []
+            if hands.just(player):
+                self.just.append(Attack(judged.us, tuple(sorted(judged.pitches))))
+        return (*withdrawn(gone), *self._weigh(judged, player))
+
+    def _weigh(self, judged: Judged, player: int) -> tuple[Finding, ...]:
+        """Count the pedal changes of the open passage, with an attack that is over; what is too much at once now."""
+        busiest, passage = self.busiest, self.passage
+        if busiest is None or passage is None:
+            return ()
+        busiest.attack(judged.us, judged.pitches, judged.ways)
+        loads = busiest.loads(self.players)
+        self.passage = replace(passage, verdict=max(passage.verdict, bearable(loads)), loads=loads)
+        if self._too_much is not None or not loads[player].too_much:
+            return ()
+        self.last_id += 1
+        finding = load_finding(self.last_id, loads, player, self.players[player].name, busiest.pitches)
+        self._too_much = player, finding
+        return (finding,)
 
     def with_open(self, judged: Judged | None) -> Passage | None:
         """The open passage, an attack that is not over yet included."""
@@ -152,6 +184,9 @@ class Record:
 
     def count(self, number: int, layer: Layer | None, judged: Judged | None) -> tuple[int, int]:
         """(unplayable, audible) of a player, in a layer or in all together; judged: an attack that is not over yet."""
+        if layer is Layer.LOAD:
+            passages = [*self.passages, *filter(None, [self.passage])]
+            return sum(one.loads[number].too_much for one in passages if one.loads), 0
         now = None if judged is None else (judged.whole if layer is None else judged.outcomes[layer])[number]
         unplayable, audible = (
             self._tally[layer, number, outcome] + (outcome is now)
@@ -164,11 +199,24 @@ class Record:
             for number, outcome in enumerate(outcomes):
                 self._tally[layer, number, outcome] += by
 
-    def close_passage(self, end: int) -> None:
-        """The open passage is over. end: the last moment a key was down or struck (µs)."""
-        if self.passage is not None:
-            self.passages.append(replace(self.passage, end=end, open=False))
-            self.passage = None
+    def close_passage(self, end: int) -> tuple[Finding, ...]:
+        """The open passage is over; what is too much at once in it comes again if that is more by now.
+
+        end: the last moment a key was down or struck (µs).
+        """
+        passage, busiest, told = self.passage, self.busiest, self._too_much
+        if passage is None:
+            return ()
+        self.passages.append(replace(passage, end=end, open=False))
+        self.passage = self._too_much = None
+        if busiest is None:
+            return ()
+        self.busiest = Busiest(busiest.span)
+        if told is None or told[1].load == passage.loads[told[0]]:
+            return ()
+        player, finding = told
+        now = load_finding(finding.id, passage.loads, player, finding.player, busiest.pitches)
+        return (replace(now, revised=finding.revised + 1),)
 
     def _excuse(self, hands: Hands, player: int) -> list[Finding]:
         """Take back what was said of the hands before the figuration that they play was recognised."""

@@ -52,8 +52,8 @@ class Monitor(BareMonitor):
     ) -> None:
         super().__init__(figures, instrument, player, only, asked=asked, explain=explain)
 
-    def _afresh(self) -> None:
-        super()._afresh()
+    def _afresh(self, last_id: int = 0) -> None:
+        super()._afresh(last_id)
         self._following = Following(self.instrument)
         self._recent: dict[int, Finding] = {}
         self._latest: Verdict | None = None  # of the last attack that is over
@@ -61,10 +61,13 @@ class Monitor(BareMonitor):
 
     def feed(self, event: Event) -> tuple[Finding, ...]:
         """Take one event; the findings that it makes, revises or withdraws."""
-        found = super().feed(event)
         if isinstance(event, Sustain):
             others = self._sustained - {event.source}
             self._sustained = others | {event.source} if event.down else others
+        return super().feed(event)
+
+    def _told(self, found: tuple[Finding, ...] = ()) -> tuple[Finding, ...]:
+        found = super()._told(found)
         for finding in found:
             self._recent.pop(finding.id, None)  # the latest stands last
         keep(self._recent, found)
@@ -100,19 +103,17 @@ class Monitor(BareMonitor):
         released = self.released()
         pairs = held.let_go(released)
         struck = next_notes(table(held, pairs, soonest), table(sliding, sliding.let_go(released), soonest))
-        down = self.keys.down
         passages = self.passages
-        gone = {finding.id for finding in self._excused}
+        gone = {finding.id for finding in self._besides if finding.withdrawn}
         return Snapshot(
             us=self.now,
             player=self.player.name,
-            pedals=self._following.pedals(held, pairs, sum(1 << pitch for pitch in down), soonest),
+            pedals=self._following.pedals(held, pairs, sum(1 << pitch for pitch in self.keys.down), soonest),
             notes=tuple(notes),
             passage=passages[-1] if passages else None,
             counts=self._counts_since(passages[-1].start if passages else 0),
             findings=tuple(finding for number, finding in self._recent.items() if number not in gone),
             attacks=self.attacks,
-            keys_down=down,
             latest=self._latest if attack is None else grade(attack.whole)[0],
             changes=tuple(self._following.changes),
             next_notes=struck,

@@ -12,7 +12,7 @@ that is a whole number of its turns (cycles), of which the last begins too late.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from livepedal.harp import Instrument, Pedal, Position, Spelling
@@ -109,9 +109,14 @@ def _explain(
         ways = ways_on(chords, (note,), note, pedal)
         alone = others
         if tracker.attempt(tracker.before, ways, moment):
-            names = _letters(chords, others)
-            why = f"{pedal.at(goal)} can be set in time, but not together with {names}"
-            return Reason(spelling, Constraint.OTHER_NOTES, why, other_pitches=others), None
+
+            def in_time(some: tuple[int, ...]) -> bool:
+                here = ways_on(chords, tuple(sorted({*some, note})), note, pedal)
+                return bool(tracker.attempt(tracker.before, here, moment))
+
+            blocking, named = _in_the_way(others, in_time)
+            why = f"there is time for {pedal.at(goal)} alone, but not for {_letters(chords, named, spelling)} as well"
+            return Reason(spelling, Constraint.OTHER_NOTES, why, other_pitches=blocking), None
         constraint = _named(tracker, ways, moment, chords, pedal) or Constraint.WANTED_AND_BUSY
     found = _readings_nearby(tracker, chords, ways, spelling, moment, constraint)
     stake = min(found, key=lambda one: one.late, default=None)
@@ -203,27 +208,41 @@ def _named(
 
 def _same_letter(chords: Chords, others: tuple[int, ...], note: int, spelling: Spelling) -> Reason:
     pedal, goal = spelling.string.pedal, spelling.position
-    blocking = (
-        tuple(
-            other
-            for other in others
-            if ways_on(chords, tuple(sorted({*others, note} - {other})), note, pedal)
-        )
-        or others
+    blocking, named = _in_the_way(
+        others, lambda some: bool(ways_on(chords, tuple(sorted({*some, note})), note, pedal))
     )
-    # Some are in the way only together with notes that would have to go as well; then all are named.
-    named = others if ways_on(chords, tuple(sorted({*blocking, note})), note, pedal) else blocking
-    why = f"no pedal setting has {pedal.at(goal)} together with {_letters(chords, named)}"
+    why = f"no pedal setting has {pedal.at(goal)} together with {_letters(chords, named, spelling)}"
     return Reason(spelling, Constraint.SAME_LETTER, why, other_pitches=blocking)
 
 
-def _letters(chords: Chords, pitches: tuple[int, ...]) -> str:
-    """Notes by the letters that could give them, without octaves, the natural where there is one: `F♯/G♭ and A♮`."""
+def _in_the_way(
+    others: tuple[int, ...], fits: Callable[[tuple[int, ...]], bool]
+) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Those of the other notes without any of which it works, and those to be named.
+
+    Args:
+        others: of the attack.
+        fits: whether it works with some of them.
+    """
+    blocking = (
+        tuple(other for other in others if fits(tuple(one for one in others if one != other))) or others
+    )
+    # Some are in the way only together with notes that would have to go as well; then all are named.
+    return blocking, others if fits(blocking) else blocking
+
+
+def _letters(chords: Chords, pitches: tuple[int, ...], beside: Spelling) -> str:
+    """Notes by the letters that could give them beside a note on one letter, without octaves: `F♯/G♭ and A♮`.
+
+    By the natural where there is one.
+    """
+    taken = int(beside.string.pedal)
     names = []
     for pitch in pitches:
         options = chords.options[pitch] or ()
-        natural = [(p, position) for p, position in options if position == Position.NATURAL]
-        names.append("/".join(Pedal(p).at(Position(position)) for p, position in natural or options))
+        free = [one for one in options if one[0] != taken or one[1] == beside.position] or options
+        natural = [(p, position) for p, position in free if position == Position.NATURAL]
+        names.append("/".join(Pedal(p).at(Position(position)) for p, position in natural or free))
     return listed([*dict.fromkeys(name for name in names if name)]) or "a note"
 
 

@@ -46,6 +46,7 @@ from livepedal.sources.text import clean, decode
 
 MAX_DAYS = 31
 NO_TEMPO = "the file names no tempo"
+NO_METRE = "the file has no time signature; bars are counted in 4/4"
 """What the remark on a file without a tempo begins with."""
 _DAY = 24 * 60 * 60 * 1_000_000
 # Of what stands above a packed message in an event of a part: the lowest bit of each.
@@ -198,6 +199,11 @@ class Song:
     def broken_off(self) -> str:
         """The remark on the track that could not be read to its end; empty where all could."""
         return next((remark for remark in self.remarks if remark.endswith(IN_PART)), "")
+
+    @property
+    def on_bars(self) -> tuple[str, ...]:
+        """The remark that belongs where bars are shown, if nobody knows them."""
+        return () if any(time_map.metre_known for time_map in self.time_maps) else (NO_METRE,)
 
     @property
     def is_score(self) -> bool:

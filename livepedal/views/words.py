@@ -148,7 +148,13 @@ def stand(tuned: Iterable[Tuned]) -> str:
     return ", ".join(f"{called(string)} {string.pedal.at(position)}" for string, position in last.items())
 
 
-TOO_MUCH = "too much: passages with more pedal changes than a player can keep up with"
+TOO_MUCH = "too much at once"
+IS_TOO_MUCH = f"{TOO_MUCH}: more pedal changes in a passage than a player can keep up with"
+
+
+def loaded(passages: int) -> str:
+    """What a table has under `TOO_MUCH`: "1 passage", "" for none."""
+    return counted(passages, "passage") if passages else ""
 
 
 def change_kind(change: PedalChange) -> str:
@@ -158,15 +164,18 @@ def change_kind(change: PedalChange) -> str:
     return "audible" if change.audible else "tight" if change.tight else "plain"
 
 
-def after(part: PartReport, change: PedalChange) -> str:
-    """"after " where a change is told at the note before it, else ""; one without time has no moment but that."""
-    return "" if change.possible and part.place_of(change) == part.place(change.us) else "after "
+def beside(change: PedalChange, told_us: int) -> str:
+    """Before the place where a change is told: "after ", "before " or "". told_us: when that is (µs)."""
+    if change.possible and told_us == change.us:
+        return ""
+    return "before " if told_us > change.us else "after "  # one without time has no moment but its note's
 
 
 def change_at(part: PartReport, change: PedalChange) -> str:
-    """A change in its bar, with the sign of its kind: "beat 3 G♯", "after beat 1¼ G♮*"."""
+    """A change in its bar, with the sign of its kind: "beat 3 G♯", "after beat 1¼ G♮*", "before beat 3 G♯~"."""
     flag = FLAGS.get(change_kind(change), "")
-    return f"{after(part, change)}beat {beat(part.place_of(change).beat)} {change_name(change)}{flag}"
+    told = part.told_at(change)
+    return f"{beside(change, told)}beat {beat(part.place(told).beat)} {change_name(change)}{flag}"
 
 
 def short(spelling: Spelling) -> str:

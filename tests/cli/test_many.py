@@ -145,6 +145,14 @@ def test_the_table_fits_80_columns_on_a_terminal(cues: Path) -> None:
     assert "livepedal:" not in shown  # the row has said it
 
 
+def test_a_file_whose_given_spelling_alone_is_in_the_way_says_so(told: Told) -> None:
+    revised = str(RECORDINGS / "05-paddle-wheel-revised.mid")
+    _, out, _ = told("check", "--spell", "1-2: C♭ major", revised, EASY)
+    row = next(row for row in out.splitlines() if "revised" in row)
+    assert "as asked for (playable in another spelling): A♮4 comes too soon" in row
+    assert "another spelling" not in told("check", revised, EASY)[1]
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("form", ["--jsonl", "--full", "--plain"])
 def test_jobs_change_neither_order_nor_a_byte(form: str, cues: Path, told: Told) -> None:

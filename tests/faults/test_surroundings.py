@@ -88,6 +88,47 @@ def test_warnings_are_errors(command: str, tmp_path: Path) -> None:
         assert done.stdout.isascii()
 
 
+@pytest.mark.parametrize("command", [["check", "--csv", AUDIBLE], ["check", AUDIBLE], ["schema"]])
+def test_an_error_handler_that_python_does_not_have_is_told_at_once(command: list[str]) -> None:
+    done = run(command, env={**BARE, "PYTHONIOENCODING": "ascii:ferry"})
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.startswith("livepedal: PYTHONIOENCODING asks for the error handler 'ferry'")
+    assert len(done.stderr.splitlines()) == 1
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252", "utf-8"])
+def test_a_table_for_a_spreadsheet_is_the_same_wherever_it_is_written(encoding: str) -> None:
+    done = run(["check", "--csv", HARD], env={**BARE, "PYTHONIOENCODING": encoding})
+    assert (done.returncode, done.stderr) == (1, "")
+    assert "G♮4 comes too soon for the pedal G♯→G♮" in done.stdout
+
+
+@pytest.mark.skipif(os.name != "posix", reason="limits of open files are POSIX's")
+@pytest.mark.parametrize("files", [10, 12, 14, 16, 20])
+def test_where_few_files_may_be_open_processes_are_judged_or_not_begun(files: int) -> None:
+    import resource
+
+    def few() -> None:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (files, files))
+
+    done = run(["check", "--jobs", "2", AUDIBLE, HARD], preexec_fn=few)
+    if done.returncode == 2:
+        assert "the system allows no more open files; use fewer --jobs" in done.stderr
+        assert len(done.stderr.splitlines()) == 1
+    else:
+        assert (done.returncode, done.stderr) == (1, "")
+
+
+@pytest.mark.parametrize("jobs", ["1", "2"])
+def test_nothing_on_standard_input_does_not_stop_the_rest(jobs: str) -> None:
+    done = run(["check", "--jobs", jobs, "-", AUDIBLE], stdin=subprocess.DEVNULL)
+    assert (done.returncode, done.stderr) == (2, "")
+    first, second = (line for line in done.stdout.splitlines() if line.startswith(("standard input", AUDIBLE[:9])))
+    assert "not judged" in first
+    assert "There is nothing on standard input" in first
+    assert "audible" in second or "playable" in second
+
+
 def test_watching_with_warnings_as_errors(tmp_path: Path) -> None:
     (tmp_path / "exports").mkdir()
     shutil.copy(AUDIBLE, tmp_path / "exports")

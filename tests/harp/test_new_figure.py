@@ -26,7 +26,7 @@ NOT_JUDGED = {
     "trill": "the same",
     "arpeggio": "the same",
     "wire_strokes": "a remark, no verdict",
-    "sustained": "a rate over many attacks: tests/model/hands/test_load.py",
+    "sustained": "a rate over many attacks: tests/model/test_load.py",
 }
 """Figures of players that neither judge has, and why it need not."""
 NO_VERDICT = {

@@ -12,7 +12,7 @@ it exceed the reach. It has the time since the last of its attacks after which e
 hold this attack's notes and all notes of attacks after that one, within the reach of a broken chord. Where it goes beyond
 its reach it has the time since the attack before.
 
-Both together: nine attacks running have eight times some time, more where the line turns or chords are struck. One string:
+Both together: nine attacks running have eight times some time, twice it for a chord, more where a single line turns back. One string:
 two plucks, and five plucks, are so far apart at the least; where a setting has the pitch on two strings together with all
 that was struck meanwhile, these are three and nine plucks.
 """
@@ -121,19 +121,15 @@ def hardest(attacks: list[tuple[int, Chord]], hand: Hand, slow: Hand) -> list[fl
 def lines(music: Music, hand: Hand) -> list[float]:
     """The same of nine attacks running."""
     each: list[int] = []
-    way = 0
     found = []
     for n, (us, notes) in enumerate(music):
-        cost = hand.line
-        new = 0
-        if len(notes) > 1:
-            cost += 2 * hand.turn
-        elif n and len(music[n - 1][1]) == 1:
-            last = music[n - 1][1][0]
-            new = (notes[0] > last) - (notes[0] < last)
-            if new * way < 0:
+        cost = hand.line * min(len(notes), 2)
+        three = [chord for _, chord in music[max(n - 2, 0) : n + 1]]
+        if [len(chord) for chord in three] == [1, 1, 1]:
+            (a,), (b,), (c,) = three
+            # From the second note back towards the first, by less than a fifth and not as far as it.
+            if abs(c - b) < 7 and (a < c < b or b < c < a):
                 cost += hand.turn
-        way = new
         each.append(cost)
         found.append(sum(each[-8:]) / (us - music[n - 8][0]) if n >= 8 else FREE)
     return found

@@ -49,7 +49,7 @@ def test_what_is_known_is_shown_and_what_is_being_worked_out_is_said() -> None:
     said = shown(chapters.chapters[0])
     assert "→ working player: playable at ♩ = 84" in said
     assert "working out" not in said
-    planned = Planned(SETTING, PASSAGE)
+    planned = Planned(str(SETTING), PASSAGE)
     chapters.advised(replace(TEMPO, mend="", spelled=f"for this passage alone, set {SETTING}", planned=planned))
     chapters.advised(replace(TEMPO, mend="or leave out C4", last=True, planned=planned))
     (chapter,) = chapters.chapters
@@ -76,7 +76,7 @@ def test_the_verdict_of_a_passage_follows_too_much_at_once() -> None:
 
     assert "over, provisional: PLAYABLE" in screen()
     worse = replace(PASSAGE, verdict=Verdict.VIRTUOSO)
-    chapters.advised(Advice(1, 1, "working", planned=Planned(SETTING, worse, heavy), last=True))
+    chapters.advised(Advice(1, 1, "working", planned=Planned(str(SETTING), worse, heavy), last=True))
     assert "passage over: VIRTUOSO" in screen()
     assert "too much at once" in screen()
 
@@ -85,7 +85,7 @@ def test_the_verdict_of_a_passage_follows_too_much_at_once() -> None:
 def test_where_nothing_was_found_it_says_so_but_an_audible_change_needs_nothing(audible: bool) -> None:
     chapters = Chapters()
     chapters.over(replace(ASKED, findings=(finding(audible=audible),)), sought=True)
-    planned = Planned(SETTING, PASSAGE)
+    planned = Planned(str(SETTING), PASSAGE)
     chapters.advised(Advice(1, 1, "working", spelled="best spelled from here", planned=planned, last=True))
     assert ("no remedy was found" in shown(chapters.chapters[0])) is not audible
 
@@ -132,7 +132,7 @@ def test_advice_for_another_player_is_no_advice_for_this_one() -> None:
     (chapter,) = chapters.chapters
     assert chapter.mends is None
     assert "working it out again for the virtuoso player" in shown(chapter)
-    planned = Planned(SETTING, PASSAGE, findings=(finding(player="virtuoso"),))
+    planned = Planned(str(SETTING), PASSAGE, findings=(finding(player="virtuoso"),))
     chapters.advised(Advice(1, 1, "virtuoso", mend="playable at ♩ = 92", planned=planned, last=True))
     (chapter,) = chapters.chapters
     assert {one.player for one in chapter.findings} == {"virtuoso"}

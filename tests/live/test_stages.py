@@ -206,7 +206,7 @@ def test_at_the_end_a_judge_who_is_behind_is_not_waited_for(
     played = Played(tmp_path)
     listener = played.listener
     first = 2 * (NOTES + 1)
-    with held_up(monkeypatch, after=first, seconds=0.3):
+    with held_up(monkeypatch, after=first, seconds=3):
         listener.start()
         played.music()
         played.strike(72)

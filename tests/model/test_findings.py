@@ -154,9 +154,9 @@ def test_what_a_string_cannot_in_words() -> None:
 
 def test_too_much_at_once_in_words() -> None:
     load = Load(1_000_000, 3_500_000, 16, 12.0, 6_000_000)
-    assert load_clause(load) == "too much at once: 16 pedal changes within 6 s (at most 12)"
+    assert load_clause(load) == "too much at once: at least 16 pedal changes within 6 s, and only 12 can be kept up"
     alone = replace(load, changes=1, most=0.5, span=2_500_000)
-    assert load_clause(alone) == "too much at once: 1 pedal change within 2.5 s (at most 0)"
+    assert load_clause(alone) == "too much at once: at least 1 pedal change within 2.5 s, and only 0 can be kept up"
 
 
 def test_each_finding_has_the_clause_of_its_layer() -> None:

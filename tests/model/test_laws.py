@@ -256,7 +256,7 @@ def every(
         if disturb is not None:
             monitor = disturb(monitor)
         found += monitor.feed(event)
-    monitor.finish()
+    found += monitor.finish()
     return found, (monitor.counts(), monitor.passages, monitor.record.troubles, monitor.attacks)
 
 
@@ -270,11 +270,8 @@ def test_fed_one_by_one_a_file_gives_the_findings_of_check(path: Path, player: s
         monitor = Monitor(BUILTIN, HARP, player)
         told = {finding.id: finding for finding in every(monitor, part.events)[0]}
         report = judge_part(part, Basis(BUILTIN, HARP, player))
-        assert tuple(told.values()) == tuple(f for f in report.findings if f.layer is not Layer.LOAD)
-        # What is too much at once is known when the plan is; it can only make a passage worse.
-        for live, checked in zip(monitor.passages, report.passages, strict=True):
-            assert replace(live, verdict=checked.verdict) == checked
-            assert live.verdict <= checked.verdict
+        assert tuple(told.values()) == report.findings
+        assert monitor.passages == report.passages
 
 
 @pytest.mark.slow

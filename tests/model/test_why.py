@@ -62,9 +62,11 @@ def check(tracker: Tracker, finding: Finding, others: tuple[int, ...], reason: R
             assert ways_on(CHORDS, upwards(*left, note), note, pedal)
         return
     if reason.constraint is Constraint.OTHER_NOTES:
-        # By itself it could be played.
-        assert set(reason.other_pitches) == set(others)
+        # By itself it could be played, and so it could without any one of those that are named.
         assert plays(alone)
+        assert set(reason.other_pitches) <= set(others)
+        for one in reason.other_pitches if len(reason.other_pitches) < len(others) else ():
+            assert plays(ways_on(CHORDS, upwards(*(set(others) - {one}), note), note, pedal))
         return
     assert reason.constraint in TIMED
     # Where others are named, it is the note by itself that fails, else the whole attack.

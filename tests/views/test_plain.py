@@ -62,7 +62,7 @@ def test_a_passage_that_is_too_much_at_once_says_so() -> None:
     heavy = finding(kind=Kind.TOO_MUCH, layer=Layer.LOAD, load=load)
     passage = Passage(0, 9 * SECOND, 9 * SECOND, Verdict.VIRTUOSO, False, 40)
     said = passage_line(passage, STEADY, PLAIN, heavy)
-    assert "virtuoso (only a virtuoso can play it): too much at once: 20 pedal changes within 6 s" in said
+    assert "virtuoso (only a virtuoso can play it): too much at once: at least 20 pedal changes within 6 s" in said
 
 
 def test_a_word_that_is_longer_than_a_row_is_cut() -> None:

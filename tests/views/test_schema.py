@@ -146,6 +146,7 @@ def test_nothing_may_be_added_and_nothing_may_be_missing(written: Written) -> No
         ("spell", ("03-paddle-wheel",)),
         ("share", ("03-paddle-wheel",)),
         ("share", ("01-slack-water",)),
+        ("combine", ("08-two-banks",)),
     ],
 )
 def test_the_other_commands_write_what_their_schemas_say(
@@ -155,7 +156,7 @@ def test_the_other_commands_write_what_their_schemas_say(
     schema = json.loads(capsys.readouterr().out)
     Draft202012Validator.check_schema(schema)
     files = [str(path) for name in arguments for path in RECORDINGS if path.stem == name]
-    out = ["-o", str(tmp_path / "two.mid")] if command == "share" else []
+    out = ["-o", str(tmp_path / "two.mid")] if command in ("share", "combine") else []
     assert cli.main([command, "--json", *out, *files]) in (0, 1)
     said = json.loads(capsys.readouterr().out)
     Draft202012Validator(schema).validate(said)

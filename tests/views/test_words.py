@@ -97,6 +97,7 @@ def test_one_audible_change_is_one_and_the_slowest_who_does_it_is_named(
     assert "A relaxed player can play it, with an audible pedal change." in out
     assert "The working player can play it, with an audible pedal change." in out
     assert "audible pedal changes" not in out
+    assert "bar 2  before beat 3 G♯~" in out  # as late as the foot allows, for beat 3
     # recordings/README.md, 2: the working player has time for what is heard of the relaxed one.
     cli.main(["check", str(RECORDINGS / "02-upstream.mid")])
     without = "A relaxed player can play it, with an audible pedal change; a working player without."

@@ -15,12 +15,11 @@ from livepedal.advice.judging.asides import (
     setting_for_glissandi,
 )
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.judging.burden import Burden, burden_findings, burdens_of
 from livepedal.advice.judging.report import Count, PartReport
 from livepedal.advice.judging.stretch import AS_WRITTEN, Stretch
 from livepedal.harp import Figures, Player, Setting
 from livepedal.model.feet.chords import Chords
-from livepedal.model.findings import Finding, Layer, Outcome, PlayerCount, Verdict, grade, keep
+from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, keep
 from livepedal.model.monitor import BareMonitor
 from livepedal.model.plan.planner import Plan, Planner
 from livepedal.model.plan.prepared import Music
@@ -54,24 +53,20 @@ def judge_part(
         basis: what it is judged on.
         step: called with the number of events just judged.
         chords: those of the instrument, as far as they were worked out before.
-        pedalling: whether a plan is wanted, even where no layer needs it.
+        pedalling: whether a plan is wanted, where the pedals are judged.
         bars: False where the bars and beats of its time map mean nothing.
-        alone: whether nobody wants to know what is too much at once for the other players than the chosen one.
+        alone: whether only the chosen player's plan is wanted.
     """
     chords = chords or Chords(basis.instrument)
-    figures, load = basis.figures, Layer.LOAD in basis.judged
-    pedalling = (pedalling and Layer.PEDALS in basis.judged) or load
     monitor, findings = monitor_of(part, basis, chords, step)
-    attacks = attacks_of(part.events, figures)
+    attacks = attacks_of(part.events, basis.figures)
     spelled = written(attacks, part.keys)
-    plans = (NO_PLAN, NO_PLAN, NO_PLAN)
-    if pedalling:
-        music = Music(attacks, chords, figures.ringing, basis.asked, spelled)
+    plans = None
+    if pedalling and Layer.PEDALS in basis.judged:
+        music = Music(attacks, chords, basis.figures.ringing, basis.asked, spelled)
         beats, troubles = beats_of(part.time_map) if bars else None, monitor.record.troubles
-        plans = plan_for_all(music, basis, troubles, beats, part.begin_us, load, alone)
-    burdens = burdens_of(monitor.passages, plans, monitor.players, figures) if load else ()
-    findings += burden_findings(burdens, basis, attacks, 1 + max((one.id for one in findings), default=0))
-    return _report(part, basis, monitor, findings, attacks, spelled, plans if pedalling else None, burdens)
+        plans = plan_for_all(music, basis, troubles, beats, part.begin_us, alone)
+    return _report(part, basis, monitor, findings, attacks, spelled, plans)
 
 
 def _report(
@@ -82,11 +77,9 @@ def _report(
     attacks: Attacks,
     spelled: Sequence[int],
     plans: Sequence[Plan] | None,
-    burdens: Sequence[Burden],
 ) -> PartReport:
     """Put the verdicts and the plans of a part together."""
-    too_much = [sum(burden.loads[n].too_much for burden in burdens) for n in range(3)]
-    counts = _counts(monitor, plans, basis.judged, too_much)
+    counts = _counts(monitor, plans, basis.judged)
     number = basis.number
     plan = NO_PLAN if plans is None else plans[number]
     asides = _asides(part, basis, monitor, attacks, plan)
@@ -106,7 +99,7 @@ def _report(
         counts=counts,
         bounded=monitor.bounded,
         plan=plan,
-        passages=tuple(burden.heavier for burden in burdens) or monitor.passages,
+        passages=monitor.passages,
         findings=tuple(_placed(finding, part.time_map) for finding in findings),
         time_map=part.time_map,
         remarks=(*part.remarks, *_remarks(monitor), *filter(None, [not_the_best])),
@@ -115,7 +108,7 @@ def _report(
         played=tuple(
             figuration for figuration in monitor.figurations if gets_remark(figuration, basis.figures)
         ),
-        loads=tuple(burden.loads[number] for burden in burdens),
+        loads=tuple(passage.loads[number] for passage in monitor.passages if passage.loads),
         tuned=monitor.tunings.changed,
         music=attacks,
         written=tuple(spelled),
@@ -207,16 +200,9 @@ def verdict_of(counts: Sequence[Count]) -> Verdict:
     return grade((relaxed, working, virtuoso))[0]
 
 
-def _counts(
-    monitor: BareMonitor, plans: Sequence[Plan] | None, layers: Sequence[Layer], too_much: Sequence[int]
-) -> tuple[Count, ...]:
-    """What each player met. too_much: passages with too much at once, by player."""
-    by_layer: dict[Layer, tuple[PlayerCount, ...]] = {layer: monitor.counts(layer) for layer in layers}
-    if Layer.LOAD in layers:
-        by_layer[Layer.LOAD] = tuple(
-            PlayerCount(player.name, passages, 0)
-            for player, passages in zip(monitor.players, too_much, strict=True)
-        )
+def _counts(monitor: BareMonitor, plans: Sequence[Plan] | None, layers: Sequence[Layer]) -> tuple[Count, ...]:
+    """What each player met."""
+    by_layer = {layer: monitor.counts(layer) for layer in layers}
     return tuple(
         Count(
             whole.player,
@@ -258,7 +244,6 @@ def plan_for_all(
     troubles: Sequence[tuple[int, tuple[Outcome, ...]]],
     beats: Beats | None,
     start_us: int,
-    others: bool,
     alone: bool,
 ) -> tuple[Plan, Plan, Plan]:
     """The plan of each of the three players, the relaxed first.
@@ -271,8 +256,6 @@ def plan_for_all(
         troubles: attacks (by moment, µs) that not all players can play without a slide, as the monitor found them.
         beats: of the music, for changes on beats; None where nobody knows them.
         start_us: when the pedals stand as in the setting (µs).
-        others: False where only the chosen player's plan has to be the best, and of the two others only the number of
-            changes is told. True where the load is judged, so that its verdict does not depend on who is chosen.
         alone: whether only the chosen player's plan is wanted; the others may have none then.
     """
     at_ease = [all(outcomes[number] is Outcome.PLAYS for _, outcomes in troubles) for number in range(3)]
@@ -289,9 +272,7 @@ def plan_for_all(
         cannot = {us for us, outcomes in troubles if outcomes[number] is Outcome.CANNOT}
         planner, start = planner_for(basis, player), basis.setting
         plans.append(
-            planner.plan(
-                music.attacks, start, start_us, beats, thorough=others or chosen, music=music, cannot=cannot
-            )
+            planner.plan(music.attacks, start, start_us, beats, thorough=True, music=music, cannot=cannot)
         )
     return plans[0], plans[1], plans[2]
 

@@ -165,6 +165,10 @@ class PartReport:
         """Bar and beat of a moment (µs), as people are told."""
         return self.time_map.told(us)
 
+    def told_at(self, change: PedalChange) -> int:
+        """The moment (µs) at which a part would have a change of the plan."""
+        return self.plan.told_at(change, self.time_map)
+
     def place_of(self, change: PedalChange) -> Place:
         """Bar and beat at which a part would have a change of the plan."""
-        return self.place(self.plan.told_at(change, self.time_map))
+        return self.place(self.told_at(change))

@@ -87,7 +87,6 @@ def remedy_dict(remedy: Remedy, teller: Teller, time_map: TimeMap) -> dict[str, 
             "from_note": remedy.second.above,
             "quick": remedy.second.quick,
         },
-        "verified": True,  # nothing else is told
     }
 
 

@@ -102,6 +102,25 @@ class PlaceAdvice:
         """Whether there is a remedy without a second harp."""
         return any(remedy.kind is not RemedyKind.SECOND_HARP for remedy in self.remedies)
 
+    @property
+    def slowness(self) -> tuple[Fraction, int]:
+        """For comparing places by their best remedy: a slower tempo before a faster one, more music before less."""
+        best = self.remedies[0] if self.remedies else None
+        if best is None or best.ratio is None:
+            return Fraction(1), 0
+        return best.ratio, best.start - best.end
+
+    def mends(self, other: PlaceAdvice) -> bool:
+        """Whether its best remedy, a tempo, makes another place playable too, since slower is never harder."""
+        ratio, _ = self.slowness
+        return ratio < 1 and any(
+            one.ratio is not None
+            and ratio <= one.ratio
+            and self.remedies[0].start <= one.start
+            and one.end <= self.remedies[0].end
+            for one in other.remedies
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class PassageAdvice:

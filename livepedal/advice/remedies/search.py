@@ -14,7 +14,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.report import PartReport
@@ -22,13 +21,9 @@ from livepedal.advice.judging.stretch import WRITTEN, Stretch
 from livepedal.advice.remedies.in_place import BUDGET, InPlace, slowed
 from livepedal.advice.remedies.places import SHORT_PASSAGE, HardPlace, bars_around, passage_at, places_of
 from livepedal.advice.remedies.remedy import Hard, PartAdvice, PassageAdvice, PlaceAdvice, Remedy, RemedyKind
-from livepedal.advice.remedies.tempo import HALF, SLOWEST, PlayerTempo, tempos_of
+from livepedal.advice.remedies.tempo import HALF, SLOWEST, PlayerTempo, bearable_speed, tempos_of
 from livepedal.advice.remedies.trial import Excerpt, Run, Survey, Trial
 from livepedal.model.findings import Kind, Outcome, Passage
-from livepedal.model.load import Load
-
-if TYPE_CHECKING:
-    from livepedal.advice.remedies.heavy import Heavy
 
 MOST_PARTED = 40  # troubles of a place that is parted; where there are more, it is other music
 BUDGET_EACH = 20  # and for all places, so many times the attacks of the part
@@ -52,7 +47,7 @@ def part_advice(
     part = _Part(report, basis)
     if asked is not None:
         part.leave_free(asked)
-    if part.advised or part.survey.findings or part.loads:
+    if part.advised or part.survey.findings or part.heavy:
         part.try_places(progress or (lambda done, total: None))
         part.try_slower()
     return PartAdvice(basis.player, basis.instrument, part.tempos, part.passages(), asked is not None)
@@ -62,7 +57,7 @@ class _Part:
     """A whole part, as far as it is advised on.
 
     Attributes:
-        loads: what is too much at once for the player.
+        heavy: the passages with too much at once for the player.
         advised: what is advised, by passage.
         tempos: how fast each player manages the whole.
     """
@@ -71,8 +66,8 @@ class _Part:
         self.trial = trial = Trial(report.music, basis, report.begin, report.written)
         self.time_map = report.time_map
         self.survey = Survey.of(report)
-        self.loads = [load for load in report.loads if load.too_much]
-        self._for_whom = [number for number, count in enumerate(report.counts) if count.too_much]
+        loads = zip(report.passages, report.loads, strict=False)  # there may be none
+        self.heavy = [passage for passage, load in loads if load.too_much]
         starts = (trial.at(passage.start) for passage in report.passages)
         self._run = Run(trial, trial.everybody(basis.setting), starts)
         self.advised: dict[Passage, list[PlaceAdvice]] = {}
@@ -82,19 +77,16 @@ class _Part:
         self._guesses: dict[int, int] = {}  # speeds that each player is likely to manage
         self._latest: int | None = None  # the fastest speed of the place before
         self._budget = BUDGET + BUDGET_EACH * len(trial.attacks)  # attacks that may still be judged
-        self._heavy: Heavy | None = None
-        self._too_much: dict[int, dict[Passage, list[Load]]] = {}  # by player, at the written tempo
 
     def leave_free(self, asked: PartReport) -> None:
         """Places where only the spelling that was asked for is in the way."""
         trial, findings, passages = self.trial, self.survey.findings, self.survey.passages
-        heavy = {passage_at(passages, load.start) for load in self.loads}
         failing = (one for one in asked.findings if not one.audible)
         freed = sorted(
             {
                 trial.at(one.us)
                 for one in failing
-                if one.kind is not Kind.TOO_MUCH or passage_at(passages, one.us) not in heavy
+                if one.kind is not Kind.TOO_MUCH or passage_at(passages, one.us) not in self.heavy
             }
             - set(findings)
         )
@@ -165,10 +157,9 @@ class _Part:
     def try_slower(self) -> None:
         """How fast the whole can be, and where there is too much at once."""
         trial = self.trial
-        loads = {passage_at(self.survey.passages, load.start): load for load in self.loads}
         # What the slowest place allows its passage nearly always allows, and what the slowest passage does the whole.
         least: dict[int, int] = {}
-        for passage in dict.fromkeys((*self._speeds, *loads)):
+        for passage in dict.fromkeys((*self._speeds, *self.heavy)):
             if passage in self._speeds:
                 self._guesses[trial.number] = min(self._speeds[passage])
             if len(self.survey.passages) > 1:
@@ -176,54 +167,31 @@ class _Part:
             least = {number: min(speed, least.get(number, speed)) for number, speed in self._guesses.items()}
         self._guesses = least
         self.tempos = self._how_fast()
-        # Planning it all once more takes long; another player who cannot play it at any tempo needs no such word.
-        told = (self.tempos, *self._tempos.values())
-        heavy = [n for n in self._for_whom if n == trial.number or any(one[n].sensible for one in told)]
-        if not heavy:
-            return
-        from livepedal.advice.remedies.heavy import Heavy  # little music has too much at once
-
-        self._heavy = Heavy(trial, self.time_map)
-        for number in heavy:
-            mine = self.loads if number == trial.number else self._heavy.too_much(number)
-            for load in mine:
-                passage = passage_at(self.survey.passages, load.start)
-                self._too_much.setdefault(number, {}).setdefault(passage, []).append(load)
-        self.tempos = self._borne(self.tempos, whole=True)
-        self._tempos = {passage: self._borne(tempos, passage) for passage, tempos in self._tempos.items()}
-        for passage, load in loads.items():
-            self._tell(passage, self._slower(self._heavy, load, passage))
+        for passage in self.heavy:
+            self._tell(passage, self._slower(passage))
 
     def _how_fast(self, passage: Passage | None = None) -> tuple[PlayerTempo, ...]:
-        """How fast each player manages a passage, or all of it, but for what is too much at once."""
+        """How fast each player manages a passage, or all of it."""
         before = self._run.before(0 if passage is None else self.trial.at(passage.start))
-        return tempos_of(self.trial, self.survey, before, passage, self._guesses)
-
-    def _borne(
-        self, tempos: Sequence[PlayerTempo], passage: Passage | None = None, whole: bool = False
-    ) -> tuple[PlayerTempo, ...]:
-        """These tempos as far as they are not too much at once, in one passage or in all."""
-        found = list(tempos)
-        for number, passages in self._too_much.items():
-            some = {one: loads for one, loads in passages.items() if passage in (None, one)}
-            if self._heavy is not None and some:
-                chosen = number == self.trial.number
-                found[number] = self._heavy.tempo(number, tempos[number], some, whole and chosen)
+        found = []
+        for number, tempo in enumerate(tempos_of(self.trial, self.survey, before, passage, self._guesses)):
+            speed = tempo.speed
+            for one in self.survey.passages if passage is None else [passage]:
+                if speed is not None and speed >= HALF and one.loads and one.loads[number].too_much:
+                    speed = bearable_speed(self.trial, number, one, HALF, speed)
+            found.append(replace(tempo, speed=speed))
         return tuple(found)
 
-    def _slower(self, heavy: Heavy, load: Load, passage: Passage) -> PlaceAdvice:
+    def _slower(self, passage: Passage) -> PlaceAdvice:
         """What to do where there is too much at once: the bars of it slower, else the passage that they are in."""
         trial, spans = self.trial, [Stretch(passage.start, passage.end)]
+        load = passage.loads[trial.number]
         if passage.end - passage.start > SHORT_PASSAGE:
             start = max(passage.start, bars_around(load.start, self.time_map)[0])
             spans.insert(0, Stretch(start, min(passage.end, bars_around(load.end, self.time_map)[1])))
         speed = None
-        # At another tempo the plan is another one, so a faster tempo may be known than is found here.
-        known = self._tempos_of(passage)[trial.number].speed or 0
         for span in spans:
-            speed = heavy.speed(trial.number, passage, [load], SLOWEST, span)
-            if span is spans[-1] and known >= HALF:
-                speed = max(speed or 0, known)
+            speed = bearable_speed(trial, trial.number, passage, SLOWEST, slower=span)
             if speed is not None and speed >= HALF:
                 attacks = range(trial.at(passage.start), trial.at(passage.end + 1))
                 before = self._run.before(attacks.start)
@@ -298,16 +266,13 @@ class ClosedPassage:
         for step in (search.glissando, search.notes, search.second):
             yield from step()
 
-    def bearable(self, load: Load, most: Fraction) -> Remedy | None:
+    def bearable(self, most: Fraction) -> Remedy | None:
         """The fastest tempo, at most `most` of the written one, at which this is not too much at once.
 
         None: not within half the tempo.
         """
-        from livepedal.advice.remedies.heavy import Heavy  # little music has too much at once
-
         trial, place = self._trial, self._place
-        heavy = Heavy(trial, place.time_map)
-        speed = heavy.speed(trial.number, place.passage, [load], HALF, most=int(most * WRITTEN))
+        speed = bearable_speed(trial, trial.number, place.passage, HALF, int(most * WRITTEN))
         if speed is None:
             return None
         first = place.first

@@ -15,11 +15,12 @@ from livepedal.advice.remedies.remedy import ChangedNote, Hard, PartAdvice, Plac
 from livepedal.advice.remedies.second import WHOLE_TONES, SecondHarp
 from livepedal.advice.remedies.tempo import PlayerTempo, metronome_mark
 from livepedal.harp import Instrument, Pedal, Position, Setting, pitch_name
-from livepedal.model.findings import Passage
+from livepedal.model.findings import Finding, Layer, Passage
 from livepedal.music.timemap import Place, TimeMap
 from livepedal.music.wording import bar_span, counted, listed, moment, note_name, place_text, plain
 
 HARD = "no tempo makes this playable"
+MOST_MISSING = 3  # notes without a string that are named
 FREED = "with livepedal choosing the spelling"
 
 
@@ -191,26 +192,42 @@ class Teller:
         return plain(text)
 
     def how_fast(
-        self, what: str, tempos: Sequence[PlayerTempo], written: Fraction | None
+        self,
+        what: str,
+        tempos: Sequence[PlayerTempo],
+        written: Fraction | None,
+        findings: Iterable[Finding] = (),
     ) -> tuple[str, list[tuple[str, str]]]:
         """How fast something can be played: a sentence, and for each player what `tempos` says.
 
         The sentence is all there is to say where nobody can play it; without tempos there is nothing to say.
+
+        Args:
+            what: such as "bars 2 to 5".
+            tempos: of the players.
+            written: quarters a minute, where they are the same throughout.
+            findings: among them those of notes that no string gives, which no tempo changes.
         """
         if not tempos:
             return "", []
         mark = "" if written is None else f" (written at ♩ = {round(written)})"
         if not any(tempo.sensible for tempo in tempos):
+            missing = [ChangedNote(one.us, one.note) for one in findings if one.layer is Layer.STRINGS]
+            if missing:
+                notes = (
+                    self.notes(missing) if len(missing) <= MOST_MISSING else f"{len(missing)} of its notes"
+                )
+                return plain(f"No tempo makes {what} playable: no string gives {notes}"), []
             return f"No player can play {what} even at half the tempo{mark}", []
         return f"How fast {what} can be played{mark}:", self.tempos(tempos, written)
 
     def tempos(self, tempos: Sequence[PlayerTempo], written: Fraction | None) -> list[tuple[str, str]]:
-        """Each player, and how fast they manage something: "at ♩ = 84, or slower", "as written"."""
+        """Each player, and how fast they manage something: "at ♩ = 84, or slower", "at full tempo"."""
         # Not "up to": a metronome mark between two whole per cent was not tried.
         found = []
         for tempo in tempos:
             if tempo.speed == 1000:
-                says = "as written"
+                says = "at full tempo"
             elif not tempo.sensible or tempo.ratio is None:
                 says = "not even at half the tempo"
             else:

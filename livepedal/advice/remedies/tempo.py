@@ -22,6 +22,7 @@ from fractions import Fraction
 from livepedal.advice.judging.stretch import WRITTEN, Stretch
 from livepedal.advice.remedies.trial import Excerpt, Survey, Trial
 from livepedal.model.findings import Outcome, Passage
+from livepedal.model.load import Busiest
 from livepedal.model.monitor import BareMonitor
 
 HALF = WRITTEN // 2  # the slowest that is still a remedy
@@ -126,6 +127,44 @@ def border(manages: Callable[[int], bool], good: int, bad: int, step: int) -> in
         middle = (good + bad) // 2 // step * step
         good, bad = (middle, bad) if manages(middle) else (good, middle)
     return good
+
+
+def bearable_speed(
+    trial: Trial,
+    number: int,
+    passage: Passage,
+    lowest: int,
+    most: int = WRITTEN,
+    slower: Stretch | None = None,
+) -> int | None:
+    """How slow a passage has to be for a player to have nowhere too much at once in it (model/load.py).
+
+    Args:
+        trial: the music.
+        number: of the player, 0 to 2.
+        passage: the passage.
+        lowest: the slowest speed to try (thousandths of the tempo).
+        most: the fastest speed to try.
+        slower: the only music in it that is slower; None: all of it.
+
+    Returns:
+        Thousandths of the tempo; None: not at `lowest` either.
+    """
+    attacks = trial.attacks[trial.at(passage.start) : trial.at(passage.end + 1)]
+    options = trial.chords.options
+    struck = [
+        (one.us, tuple(pitch for pitch, _ in one.notes if options[pitch] is not None)) for one in attacks
+    ]
+    ways = [(us, pitches, trial.chords.most_of(pitches)[0]) for us, pitches in struck]
+
+    def manages(speed: int) -> bool:
+        stretch = replace(slower or Stretch(passage.start, passage.end), speed=speed)
+        busiest = Busiest(trial.figures.load.span)
+        for us, pitches, put in ways:
+            busiest.attack(stretch.at(us), pitches, put)
+        return not busiest.loads(trial.players)[number].too_much
+
+    return most if manages(most) else fastest(lambda speed: speed < most and manages(speed), lowest)
 
 
 def tempos_of(

@@ -24,13 +24,15 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from heapq import merge
 from itertools import groupby
+from typing import Any
 
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.part import attacks_of, judge_part
 from livepedal.advice.judging.report import PartReport
+from livepedal.advice.judging.values import place_dict, seconds
 from livepedal.advice.two_harps.chair import Chair
 from livepedal.advice.two_harps.score import Sounded, Staff, midi_bytes, sounded
-from livepedal.advice.two_harps.share import judged
+from livepedal.advice.two_harps.share import judged, part_dict
 from livepedal.advice.two_harps.thinning import Note, StruckNotes, struck_together, thinned
 from livepedal.model.findings import Outcome
 from livepedal.music.events import Event, NoteOn
@@ -110,6 +112,30 @@ class Combined:
         """Where one player cannot play both parts, whatever is dropped."""
         return [self.report.place(us) for us in self.report.attacks_that(Outcome.CANNOT)]
 
+    def to_dict(self) -> dict[str, Any]:
+        """What the JSON (format livepedal-combine, version 1) has of it, besides where it was read and written."""
+        return {
+            "parts": [part_dict(report) for report in self.parts],
+            "combined": part_dict(self.report),
+            "dropped": [
+                {**place_dict(drop.place), "seconds": seconds(drop.us), "note": drop.pitch, "why": drop.why.value}
+                for drop in self.dropped
+            ],
+            "rolled_instead": [int(bar) for bar in self.full],
+            "impossible": [place_dict(place) for place in self.impossible],
+            "audible": [place_dict(self.report.place(us)) for us in self.report.attacks_that(Outcome.AUDIBLE)],
+            "best": [
+                {
+                    "from_bar": int(one.first_bar),
+                    "to_bar": int(one.last_bar),
+                    "serves": one.serves.value,
+                    "because": one.because,
+                    "dropped": one.dropped,
+                }
+                for one in self.advice
+            ],
+        }
+
 
 def combine_parts(
     first: Part,
@@ -148,13 +174,13 @@ def combine_parts(
         return time_map.place(us + basis.figures.window.attack).bar
 
     struck = [note.sounded for attack in attacks for note in attack.notes if note.second]
-    seconds = Counter(bar_of(note.us) for note in (*twice, *struck))
+    second_has = Counter(bar_of(note.us) for note in (*twice, *struck))
     return Combined(
         names=(first.name, second.name),
         parts=parts,
         dropped=tuple(dropped),
-        of_notes=seconds.total(),
-        advice=tuple(_advice(attacks, seconds, dropped, report, parts, bar_of)),
+        of_notes=second_has.total(),
+        advice=tuple(_advice(attacks, second_has, dropped, report, parts, bar_of)),
         report=report,
         data=data,
         full=tuple(sorted({bar_of(attacks[n].us) for n in full})),
@@ -210,7 +236,7 @@ def _together(first: Iterable[Event], second: Iterable[Event]) -> Iterable[Event
 
 def _advice(
     attacks: Sequence[StruckNotes],
-    seconds: Mapping[int, int],
+    second_has: Mapping[int, int],
     dropped: Iterable[Dropped],
     report: PartReport,
     parts: Iterable[PartReport],
@@ -220,7 +246,7 @@ def _advice(
 
     Args:
         attacks: of both parts.
-        seconds: how many notes the second part has in each bar.
+        second_has: how many notes the second part has in each bar.
         dropped: those of them that are left out.
         report: of the new part.
         parts: the two as they are.
@@ -235,7 +261,7 @@ def _advice(
     for drop in dropped:
         lost[bar_of(drop.us)].append(drop.why)
     best = [
-        (bar, *_best(lost[bar], seconds[bar], cannot.get(bar), alone.get(bar), bar in slides))
+        (bar, *_best(lost[bar], second_has[bar], cannot.get(bar), alone.get(bar), bar in slides))
         for bar in sorted({bar_of(attack.us) for attack in attacks})
     ]
     for (serves, because), group in groupby(best, key=lambda one: one[1:]):

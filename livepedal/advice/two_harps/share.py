@@ -114,18 +114,20 @@ class Shared:
             "impossible": [place_dict(place) for place in self.places(Outcome.CANNOT)],
             "audible": [place_dict(place) for place in self.places(Outcome.AUDIBLE)],
             "doubled": self.doubled,
-            "parts": [
-                {
-                    "name": report.name,
-                    "verdict": report.verdict.word,
-                    "notes": report.notes,
-                    **_faults(report),
-                    "changes": report.mine.changes,
-                    "setting": setting_dict(report.plan.setting),
-                }
-                for report in self.players
-            ],
+            "parts": [part_dict(report) for report in self.players],
         }
+
+
+def part_dict(report: PartReport) -> dict[str, Any]:
+    """How one player fares with a part, as the JSON of `share` and `combine` has it."""
+    return {
+        "name": report.name,
+        "verdict": report.verdict.word,
+        "notes": report.notes,
+        **_faults(report),
+        "changes": report.mine.changes,
+        "setting": setting_dict(report.plan.setting),
+    }
 
 
 def _faults(report: PartReport) -> dict[str, int]:

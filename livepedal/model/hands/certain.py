@@ -1,10 +1,11 @@
 """What the hands fail at: an attack that, with those just before it, no way to share out gets through.
 
-Looked at are the last attacks, the one in question included: two of them, four, then eight. Hands are taken to be free
-before the first, which is no worse than any real ones, and every way to share these attacks out is followed that the
-player can take. Where none is left, nobody could have done it.
+Looked at are the last attacks, the one in question included: two of them, four, eight, then sixteen (eight of each
+hand, where two lines go in turn). Hands are taken to be free before the first, which is no worse than any real ones,
+and every way to share these attacks out is followed that the player can take. Where none is left, nobody could have
+done it.
 
-Approximation: what only shows over more than eight attacks, or over more than `MOST` ways, is not seen, and is no
+Approximation: what only shows over more than sixteen attacks, or over more than `MOST` ways, is not seen, and is no
 fault.
 
 The few histories that histories.py keeps spare this where one of them comes through. They decide nothing, and so three
@@ -23,7 +24,7 @@ from livepedal.model.hands.grips import Block
 from livepedal.model.hands.placing import Placing
 from livepedal.model.hands.strokes import MARGIN, Hand, Struck
 
-BACK = (2, 4, 8)  # attacks, the one in question included
+BACK = (2, 4, 8, 16)  # attacks, the one in question included
 MOST = 300  # ways, over all that is looked at for one attack
 
 _Way = tuple[int, Hand, Hand]  # the attack that comes next, and the hands before it

@@ -27,8 +27,9 @@ from typing import NamedTuple
 
 from livepedal.harp import Instrument, Player, Setting
 from livepedal.model.hands.glissando import Run, Runs
-from livepedal.model.hands.grips import NEVER, Block, Grips
-from livepedal.model.hands.strokes import NO_STRAIN, Strains
+from livepedal.model.hands.grips import NEVER, Block
+from livepedal.model.hands.placing import Placing
+from livepedal.model.hands.strokes import FIFTH, NO_STRAIN, Strains
 
 AGAIN = 3  # times that one group comes again before it is a tremolo
 IN_TURN = 4  # times that one of two groups comes again
@@ -37,11 +38,7 @@ MOST_NOTES = 8  # of a tremolo
 TRILL = 2  # semitones
 BROKEN = 6  # notes of an arpeggio, more than one hand has placed
 LATELY = 8  # notes by which its speed is told
-ROW, FIFTH, OCTAVE = (
-    3,
-    7,
-    12,
-)  # an arpeggio goes over a fifth in three steps, and no step is wider than an octave
+ROW, OCTAVE = 3, 12  # an arpeggio goes over a fifth in three steps, and no step is wider than an octave
 
 
 class FigurationKind(StrEnum):
@@ -136,12 +133,12 @@ class Finder:
         here: those with a note in the open attack.
     """
 
-    def __init__(self, players: Sequence[Player], instrument: Instrument, notes: int, grips: Grips) -> None:
+    def __init__(self, players: Sequence[Player], instrument: Instrument, notes: int, placing: Placing) -> None:
         """notes: how many make a glissando."""
         self.players = tuple(players)
-        self._grips = grips
+        self._grips = placing.grips
         self._over: dict[tuple[FigurationKind, int, int], Figuration] = {}
-        self._runs = Runs(instrument, notes)
+        self._runs = Runs(instrument, notes, placing.anew)
         self._last: tuple[tuple[frozenset[int], int], ...] = ()  # the last two attacks, latest first
         self._again: tuple[_Again | None, ...] = (None, None)
         self._row: _Row | None = None
@@ -162,12 +159,12 @@ class Finder:
         tremolos = [figuration for figuration in found if figuration.kind is FigurationKind.TREMOLO]
         return tuple(one for one in found if not any(one.within(tremolo) for tremolo in tremolos))
 
-    def open(self) -> None:
-        """A new attack begins."""
+    def open(self, us: int) -> None:
+        """A new attack begins (µs)."""
         for recognised in self.here:
             self._over[recognised.figuration.key] = recognised.figuration
         self.here = ()
-        self._runs.open()
+        self._runs.open(us)
         if self._next is not None:
             struck, us, self._again, self._row = self._next
             self._last = ((struck, us), *self._last[:1])
@@ -176,7 +173,8 @@ class Finder:
     def hear(self, pitches: Block, us: int) -> tuple[frozenset[int], Strains, tuple[int, ...]]:
         """Hear the attack so far (upwards, at `us` µs): which of its notes stand in figurations.
 
-        With these come for each player the strain in the hardest one, and the least time from stroke to stroke (µs).
+        With these come for each player the strain in the hardest one, and the least time from stroke to stroke (µs; a
+        glissando takes no strokes).
         """
         struck = frozenset(pitches)
         self._runs.hear(pitches, us)
@@ -198,7 +196,9 @@ class Finder:
             return frozenset(), NO_STRAIN, (0, 0, 0)
         notes = frozenset[int]().union(*(heard.notes for heard in found))
         limits = tuple(map(max, zip(*(heard.strains for heard in found), strict=True)))
-        steps = tuple(max(_step(heard.figuration.kind, player) for heard in found) for player in self.players)
+        kinds = [heard.figuration.kind for heard in found]
+        plucked = [kind for kind in kinds if kind is not FigurationKind.GLISSANDO]
+        steps = tuple(max([_step(kind, player) for kind in plucked], default=0) for player in self.players)
         return notes, limits, steps
 
     def _glissando(self, run: Run) -> Heard:

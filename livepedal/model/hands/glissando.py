@@ -21,12 +21,12 @@ from operator import attrgetter
 
 from livepedal.harp import HarpString, Instrument, Position, Setting
 from livepedal.model.feet.letters import UNSET
+from livepedal.model.hands.strokes import FIFTH
 from livepedal.music.attacks import WIDEST_STEP
 
 BETWEEN = 2  # attacks from one note of a run to its next, at the most
-SELDOM = 3  # and one attack in between only so seldom: not at every note, as in broken thirds
+SELDOM = 3  # in its way only at one note in so many: not at each, as in broken thirds
 AT_ONCE = 2  # notes of a run in one attack: fingers are uneven, and a quicker run passes more in a moment
-UNEVEN = 4  # from one note to the next at the most so many times as long as on average
 LONGEST = 64  # notes remembered of a run that turns round again and again
 
 # How far it is from a run to its next note. The same pitch again is the neighbour that doubles it only where nothing
@@ -47,7 +47,7 @@ class Run:
         notes: how many in all.
         start: its first note (µs); `us` is its last one, `first` its first pitch.
         number: of the attack of its last note; it has `here` notes in that.
-        skipped: how often an attack came in between.
+        crossed: how many notes came in its way in between.
         up: whether it goes upwards.
         ways: how it can lie on strings.
     """
@@ -59,7 +59,7 @@ class Run:
     us: int
     number: int
     here: int
-    skipped: int
+    crossed: int
     up: bool
     ways: frozenset[Way]
 
@@ -75,9 +75,10 @@ class Run:
 class Runs:
     """The runs on their way. `before`: those before the open attack; `after`: with it."""
 
-    def __init__(self, instrument: Instrument, notes: int) -> None:
-        """notes: how many make a glissando."""
+    def __init__(self, instrument: Instrument, notes: int, rest: int) -> None:
+        """notes: how many make a glissando; rest: after so long (µs) another one begins."""
         self.notes = notes
+        self._rest = rest
         self._sounds = _sounds(instrument)
         self._strings = tuple(
             tuple(
@@ -92,12 +93,15 @@ class Runs:
         self._single: tuple[tuple[int, int, int], ...] = ()
         self._begun: tuple[Run, ...] = ()
 
-    def open(self) -> None:
-        """A new attack begins."""
+    def open(self, us: int) -> None:
+        """A new attack begins (µs)."""
+        refused = self._agreeing()[1]
         self.number += 1
-        then = self.number - BETWEEN
-        self.before = tuple([run for run in self.after if run.number >= then])
-        self._single_before = tuple([note for note in self._single if note[2] >= then])
+        then, since = self.number - BETWEEN, us - self._rest
+        self.before = tuple(
+            [run for run in self.after if run.number >= then and run.us >= since and run not in refused]
+        )
+        self._single_before = tuple([note for note in self._single if note[2] >= then and note[1] >= since])
         self._begun = tuple([self._begin(*note) for note in self._single_before])
 
     def hear(self, pitches: Sequence[int], us: int) -> None:
@@ -135,17 +139,21 @@ class Runs:
         return None
 
     def glissandi(self) -> tuple[Run, ...]:
-        """The glissandi that have a note in the open attack, all of them possible at once on one setting."""
+        """The glissandi that have a note in the open attack, all of them possible on one setting."""
+        return tuple([run for run in self._agreeing()[0] if run.number == self.number])
+
+    def _agreeing(self) -> tuple[list[Run], list[Run]]:
+        """Runs that are glissandi now, possible at once on one setting, and those that would need another one."""
         found: list[Run] = []
+        refused: list[Run] = []
         long = [
             run
             for run in self.after
-            if run.number == self.number and run.notes >= self.notes and run.skipped * SELDOM <= run.notes
+            if run.number > self.number - BETWEEN and run.notes >= self.notes and run.crossed * SELDOM <= run.notes
         ]
-        for run in sorted(long, key=lambda run: -run.notes):
-            if all(_together(run, other) for other in found):
-                found.append(run)
-        return tuple(found)
+        for run in sorted(long, key=lambda run: (-run.notes, run.start)):
+            (found if all(_together(run, other) for other in found) else refused).append(run)
+        return found, refused
 
     def _begin(self, pitch: int, us: int, number: int) -> Run:
         """A note that may begin a run, of either way."""
@@ -160,23 +168,21 @@ class Runs:
     def _on(self, run: Run, pitch: int, us: int, up: bool) -> Run | None:
         if run.up is not up and 1 < run.notes < self.notes:
             return None  # only a glissando turns round
-        notes, start = run.notes, run.start
-        if run.notes > 1:
-            step, gap = (run.us - run.start) / (run.notes - 1), us - run.us
-            if gap > UNEVEN * step > 0:
-                return None  # it was over
-            if run.notes == 2 and step > UNEVEN * gap > 0:
-                notes, start = 1, run.us  # it has only begun
         here = run.here + 1 if run.number == self.number else 1
         if here > AT_ONCE:
             return None
         last = run.pitches[-1]
         low, high = min(pitch, last), max(pitch, last)
+        crossed = run.crossed
         for other, _, number in self._single_before:
             if low < other < high and number > run.number:
                 return None  # it would leap over a note that was played on the way
             if other == pitch != last and number >= run.number:
-                return None  # that string was struck already: the same again, and no run
+                if run.notes < self.notes:
+                    return None  # that string was struck already: the same again, and no run
+                crossed += 1
+            elif number > run.number and abs(other - pitch) < FIFTH:
+                crossed += 1  # the other hand is close by
         towards = 1 if up else -1
         ways: set[Way] = set()
         for string, positions in run.ways:
@@ -186,9 +192,8 @@ class Runs:
                 ways |= self._next(doubling + towards, pitch, set_so)
         if not ways:
             return None
-        pitches = (*run.pitches[-LONGEST:], pitch)
-        skipped = run.skipped + (self.number - run.number == BETWEEN)
-        return Run(run.first, pitches, notes + 1, start, us, self.number, here, skipped, up, frozenset(ways))
+        pitches, notes, at = (*run.pitches[-LONGEST:], pitch), run.notes + 1, self.number
+        return Run(run.first, pitches, notes, run.start, us, at, here, crossed, up, frozenset(ways))
 
     def _next(self, string: int, pitch: int, positions: tuple[int, ...]) -> set[Way]:
         """The string if it sounds the pitch, or can be set to it, with the positions then."""

@@ -38,7 +38,7 @@ class Hands:
         self._histories = Histories(placing)
         self._line = Line(players)
         self._strings = Strings(players, instrument)
-        self._finder = Finder(players, instrument, notes, placing.grips)
+        self._finder = Finder(players, instrument, notes, placing)
         self._came_with = NO_STRAIN  # the strain on the hands before the open attack, which what comes keeps
         self._signs: dict[int, Sign] = {}
         self._struck: tuple[tuple[int, ...], int] = (), 0  # the open attack, as far as it was judged
@@ -59,8 +59,9 @@ class Hands:
         """A new attack begins (µs)."""
         self._came_with = tuple([strain if strain <= MARGIN else 0.0 for strain in self._histories.strains])
         self._histories.open(us)
-        for part in (self._line, self._strings, self._finder):
-            part.open()
+        self._line.open()
+        self._strings.open()
+        self._finder.open(us)
         self._signs = {}
         self.failed, self.parts = NOBODY, (NO_STRAIN, NO_STRAIN, NO_STRAIN)
 
@@ -89,9 +90,9 @@ class Hands:
         struck = Struck(us, pitches, figuration, limits, {})
         if self._signs:
             struck = self._as_written(struck)
-        whole = any(steps) and struck.figuration.issuperset(pitches)
-        since = min((heard.figuration.start for heard in self.here), default=us)
-        line = self._line.judge(pitches, us, steps if whole else None, since)
+        since = min([heard.figuration.start for heard in self.here], default=us + 1)
+        figured = frozenset[int]().union(*[heard.figuration.pitches for heard in self.here])
+        line = self._line.judge(pitches, us, figured, steps, since)
         strings = self._strings.judge(struck.figuration)
         otherwise = tuple([max(a, b) > MARGIN for a, b in zip(line, strings, strict=True)])
         hands = self._histories.judge(struck._replace(failed=otherwise))

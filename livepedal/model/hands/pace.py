@@ -1,9 +1,11 @@
 """How many strokes a second: one line in both hands, and one string again and again.
 
 *A line.* Hands that take turns can have eight notes placed beforehand, four each, and these go off at any speed. What
-goes on has a limit though neither hand alone is pressed: the last eight attacks must have taken `line` each, `turn`
-more where a single note turns the line back (broken thirds), and twice that where several notes are struck at once
-(thirds or octaves by two hands; common practice, no source). What stands in a figuration takes what that does.
+goes on has a limit though neither hand alone is pressed: the last eight strokes must have taken `line` each. Notes
+struck at once are two strokes, one of each hand (thirds or octaves; common practice, no source), so that it makes no
+difference whether two hands strike together or in turn. A single note that turns back into the step before it, by
+less than a fifth, takes `turn` more: there the hands are in each other's way (every second note of broken thirds);
+farther apart each has a voice of its own. What stands in a figuration takes what that does.
 
 *The same string.* A finger must be on its string before it plucks, and that stops what sounds; so one string is slow to
 repeat, while one pitch on *two* strings goes twice as fast (common practice; Berlioz, Grand traité, p. 88: eight B♭ on
@@ -22,14 +24,14 @@ never does worse.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from copy import copy
 from dataclasses import dataclass
 from functools import cache
 
 from livepedal.harp import HarpString, Instrument, Player, Position, Spelling
 from livepedal.model.hands.placing import HandsFault, HandTrouble
-from livepedal.model.hands.strokes import NO_STRAIN, Strains
+from livepedal.model.hands.strokes import FIFTH, NO_STRAIN, Strains
 
 PLACED = 8  # notes of two hands placed beforehand
 STRETCH = 5
@@ -55,8 +57,8 @@ class StringFault:
     others: tuple[Spelling, ...]
 
 
-_Attack = tuple[int, int, list[int]]
-"""When (µs), its note if it is one (else -1), and what each player needs for it."""
+_Attack = tuple[int, tuple[int, ...], list[int]]
+"""When (µs), its notes, and what each player needs for it."""
 
 
 class Line:
@@ -71,36 +73,46 @@ class Line:
         self.players = tuple(players)
         self.before: tuple[_Attack, ...] = ()
         self.after: tuple[_Attack, ...] = ()
-        self._way_before = self._way = (
-            0  # 1 where a single note goes up from one before, -1 where it goes down
-        )
 
     def open(self) -> None:
         """A new attack begins."""
-        self.before, self._way_before = self.after, self._way
+        self.before = self.after
 
-    def judge(self, pitches: Sequence[int], us: int, steps: Sequence[int] | None, since: int) -> Strains:
-        """The strain on each player of the open attack (µs).
+    def judge(
+        self, pitches: tuple[int, ...], us: int, figured: Container[int], steps: Sequence[int], since: int
+    ) -> Strains:
+        """The strain on each player of the open attack.
 
-        Where all of it stands in figurations, `steps` are what it takes each player, from the moment `since` on (µs).
+        Args:
+            pitches: its notes, upwards.
+            us: its moment (µs).
+            figured: the notes of figurations that it belongs to.
+            steps: what a stroke of those takes each player (µs).
+            since: when they began (µs); their notes from then on take as much.
         """
-        before, note, more = self.before, -1, 2
-        self._way = 0
-        if len(pitches) == 1:
-            note = pitches[0]
-            last = before[0][1] if before else -1
-            if last >= 0:
-                self._way = (note > last) - (note < last)
-            more = int(self._way * self._way_before < 0)
-        each = [player.line + more * player.turn for player in self.players]
-        if steps is not None:
-            each = list(map(min, each, steps))
-            before = tuple([(t, n, list(map(min, e, steps)) if t >= since else e) for t, n, e in before])
-        self.after = ((us, note, each), *before[: PLACED - 1])
+        before, turns = self.before, False
+        if len(pitches) == 1 and len(before) > 1 and len(before[0][1]) == 1 and len(before[1][1]) == 1:
+            (note,), (last,), (first,) = pitches, before[0][1], before[1][1]
+            step, back = last - first, last - note
+            turns = 0 < step * back < step * step and abs(back) < FIFTH
+        each = [min(len(pitches), 2) * player.line + turns * player.turn for player in self.players]
+        after = ((us, pitches, each), *before[: PLACED - 1])
+        if since <= us:
+            after = tuple([self._figured(one, figured, steps) if one[0] >= since else one for one in after])
+        self.after = after
         if len(before) < PLACED:
             return NO_STRAIN
         available = self._available(us)
-        return tuple([sum(needed) / available for needed in zip(*[e for _, _, e in self.after], strict=True)])
+        return tuple([sum(needed) / available for needed in zip(*[e for _, _, e in after], strict=True)])
+
+    def _figured(self, attack: _Attack, figured: Container[int], steps: Sequence[int]) -> _Attack:
+        """An attack some of whose notes stand in figurations."""
+        us, pitches, each = attack
+        strokes = min(sum([pitch not in figured for pitch in pitches]), 2)
+        if strokes == len(pitches):
+            return attack
+        lines = [strokes * player.line + step for player, step in zip(self.players, steps, strict=True)]
+        return us, pitches, list(map(min, each, lines))
 
     def _available(self, us: int) -> int:
         return max(us - self.before[-1][0], 1)

@@ -89,6 +89,8 @@ class Placing:
         self._fingers, self._reach = slowest.fingers, slowest.reach
         self._spread = max(slowest.rolled_reach, slowest.reach)
         self._times = tuple((player.place, player.place_finger, player.leap) for player in self.players)
+        # After so long (µs) a hand has placed all its fingers one after another.
+        self.anew = slowest.fingers * slowest.place
         # After so long (µs) a hand can be anywhere, with all its fingers, and has even placed them twice.
         span = self.grips.highest[-1] - self.grips.lowest[0]
         self.anywhere = (
@@ -138,7 +140,9 @@ class Placing:
             limits = struck.limits
             if any(again) and not struck.together.isdisjoint(block):
                 limits = tuple([NEVER if a else b for a, b in zip(again, limits, strict=True)])
-            found.append(Stroke((Pluck(us, block, 0, 0, 0),), limits, 0))
+            # What the hand plucked before still binds its fingers, and so does the last stroke of a figuration.
+            before = hand[1:] if hand and not hand[0].placings else hand
+            found.append(Stroke((Pluck(us, block, 0, 0, 0), *before[: self._fingers]), limits, 0))
         return found
 
     def _look_back(self, hand: Hand, block: Block, us: int) -> _Placed:
@@ -209,8 +213,8 @@ class Placing:
     def _missed(
         self, hand: Hand, block: Block, again: int, struck: Struck, number: int, *, left: bool
     ) -> tuple[float, HandsFault] | None:
-        """The strain of one hand, and that as a fault; None where it has the fingers free."""
-        if not block:
+        """The strain of one hand, and that as a fault; None where it has the fingers free, or plays a figuration."""
+        if not block or (struck.figuration.issuperset(block) and struck.limits[number] <= MARGIN):
             return None
         placed, player = self._look_back(hand, block, struck.us), self.players[number]
         if placed.since is None:

@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from livepedal.model.hands.grips import Block
 
+FIFTH = 7  # semitones; what lies closer together is within the fingers of one hand side by side
 MARGIN = 1.05  # what is missed by less than a twentieth of its figure is judged as met
 
 Strains = tuple[float, ...]

@@ -87,10 +87,13 @@ class Plan:
     def told_at(self, change: PedalChange, time_map: TimeMap) -> int:
         """The moment (µs) at which a part would have a change.
 
-        On its own beat; else at the note that it comes at or just after, if no beat lies between.
+        On its own beat; else, where it is heard, at its note, if it comes just before that; else at the note that it
+        comes at or just after, if no beat lies between.
         """
         place, number = time_map.place(change.us), bisect_right(self.attacks, change.us)
         if number and place.beat.denominator > 1:
+            if change.audible and change.attack_us == self.attacks[number]:
+                return change.attack_us
             note = time_map.place(self.attacks[number - 1])
             if (note.bar, note.beat) >= (place.bar, place.beat // 1):
                 return self.attacks[number - 1]

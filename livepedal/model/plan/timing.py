@@ -2,13 +2,20 @@
 
 The search knows in which order each foot can make its changes, and between which moments (`Due`). Within that a change
 goes where harpists make it (common practice, no source; printed parts have a whole setting in the rest before an
-entry), a beat or more before the attack that needs it where that is possible: in the last rest of at least a bar; else
-in one of at least a beat in the bar before; on a bar line or beat of the rest, else at its beginning; else on the last
-bar line; else on the last beat. Where the music does not say its metre, only rests count, a bar is four beats, and in a
-longer rest a change is made a bar before its end. Where there is none of these, it goes as soon as its string allows.
-A change that makes room for the next one of its foot goes on the last beat before that, so that a setting stands
-together. Where the left and the right foot have changes for attacks within a beat of each other, both are made together
-if they can be (of the printed changes with the same bar that were looked at all are such pairs).
+entry), at ease where the foot has the time, to the first of these that there is:
+
+1. one that is heard: as late as its foot allows, since a slide is loudest right after the pluck (Canton & Overlach) and
+   the next attack covers it;
+2. one that makes room for the next of its foot: the last beat before that, so that a setting stands together;
+3. a beat or more before its attack, in the last rest of at least a bar, else in one of at least a beat in the bar
+   before: on the last bar line in it, else the last beat, else at its beginning;
+4. the last bar line a beat or more before its attack, else the last beat;
+5. the same two without that beat between;
+6. as soon as its string allows.
+
+Then what the left and the right foot have for attacks within a beat of each other is made together if it can be (of the
+printed changes with the same bar that were looked at all are such pairs). Where the music does not say its metre, only
+rests count, a bar is four beats, and in a longer rest a change is made a bar before its end.
 """
 
 from __future__ import annotations
@@ -104,19 +111,21 @@ class Moments:
         """How long a beat is there (µs)."""
         return UNKNOWN_BEAT if self.beats is None else self.beats.length(us)
 
-    def best(self, low: int, high: int, due: int, *, followed: bool = False) -> int:
-        """The best moment between two for a change that is needed at `due` (all µs), by the rule at the head.
-
-        followed: whether it has to make room for another of its foot; then it goes as near to that as a beat allows.
-        """
+    def best(self, low: int, high: int, due: int) -> int:
+        """The best moment between two for a change that is needed at `due` (all µs), by the rule at the head."""
         for latest in (min(high, due - self.beat_length(due) + ROUNDED), high):
             if low < latest:
-                found = self._in_rest(low, latest, followed) or self._line(low, latest, followed)
+                found = self._in_rest(low, latest) or self._line(low, latest)
                 if found is not None:
                     return found
         return low
 
-    def _in_rest(self, low: int, high: int, followed: bool) -> int | None:
+    def beat(self, low: int, high: int) -> int | None:
+        """The last beat between two moments, if there is one."""
+        beat = low - 1 if self._bars is None else self._bars.beat(high)
+        return beat if low <= beat else None
+
+    def _in_rest(self, low: int, high: int) -> int | None:
         """In the last rest of at least a bar between two moments, else in one of a beat in the bar before the later."""
         beat = self.beat_length(high)
         bar = UNKNOWN_BAR * beat if self.beats is None else self.beats.bar_length(high)
@@ -125,18 +134,15 @@ class Moments:
             begin, end = self._since[number], self._until[number]
             if end - begin >= (beat if found is None and end > high - bar else bar):
                 last = min(high, end - 1)
-                found = self._line(max(low, begin), last, followed) or max(low, begin, last - bar)
+                found = self._line(max(low, begin), last) or max(low, begin, last - bar)
                 if end - begin >= bar:
                     break
         return found
 
-    def _line(self, low: int, high: int, followed: bool) -> int | None:
-        """The last bar line between two moments unless it is followed, else the last beat, if there is one."""
-        if self._bars is not None:
-            for line in (self._bars.bar_line(high), self._bars.beat(high))[followed:]:
-                if low <= line <= high:
-                    return line
-        return None
+    def _line(self, low: int, high: int) -> int | None:
+        """The last bar line between two moments, else the last beat, if there is one."""
+        bar_line = low - 1 if self._bars is None else self._bars.bar_line(high)
+        return bar_line if low <= bar_line else self.beat(low, high)
 
 
 @dataclass(slots=True)
@@ -155,6 +161,11 @@ class _Placed:
     def attack(self) -> int:
         """The first attack that needs it."""
         return min([due.attack for due in self.dues])
+
+    @property
+    def quiet(self) -> int:
+        """Since when nobody hears it."""
+        return max([due.held for due in self.dues])
 
     def easy(self, leads: Sequence[int]) -> int:
         """The latest start at ease."""
@@ -228,7 +239,10 @@ class Timing:
             high = max(low, min(high, move.easy(self.easy_lead)))
             if number and placed[number - 1].at + self.easy_cycle <= high:
                 low = max(low, placed[number - 1].at + self.easy_cycle)
-            move.at = self.moments.best(low, high, move.attack, followed=followed)
+            # A slide is loudest right after the pluck: where it cannot be quiet, it is as late as it can be.
+            low = min(max(low, move.quiet), high)
+            near = self.moments.beat(low, high) if followed else None
+            move.at = self.moments.best(low, high, move.attack) if near is None else near
         return placed
 
     def _pair(self, lefts: list[_Placed], rights: list[_Placed]) -> None:
@@ -258,6 +272,7 @@ class Timing:
         """Where one of a foot's changes may be while the others stay, and all that are at ease stay so."""
         move = placed[place]
         high, low, *_ = move.window
+        low = max(low, min(move.quiet, move.at))
         easy = move.easy(self.easy_lead)
         if move.at <= easy:
             high = min(high, easy)

@@ -48,7 +48,8 @@ def _cell(
     wait = at - now
     done = max(bar - 1 - (bar - 1) * wait // _FULL_WAIT, 0)
     rest = (sliding or signs.hollow) * (bar - done)
-    return (name, Tone.PLAIN), (signs.hazy * done + rest, Tone.HELD), (sliding + seconds(wait), Tone.PLAIN)
+    # The arrow tells it from the position in which the pedal stands, which may be "now" right beside it.
+    return (f"→{name}", Tone.PLAIN), (signs.hazy * done + rest, Tone.HELD), (sliding + seconds(wait), Tone.PLAIN)
 
 
 def seconds(us: int) -> str:

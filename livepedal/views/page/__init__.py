@@ -63,7 +63,7 @@ class PartPage:
         self.whole = ""
         if advice is not None and advice.tempos and advice.passages:
             steady = self.teller.steady(advice.passages[0].start, advice.passages[-1].end)
-            head, rows = self.teller.how_fast("all of it", advice.tempos, steady)
+            head, rows = self.teller.how_fast("all of it", advice.tempos, steady, report.findings)
             self.whole = f"{head} {'; '.join(f'{player} player {says}' for player, says in rows)}".rstrip()
 
 

@@ -141,7 +141,7 @@ class Timeline:
     def _change_text(self, change: PedalChange) -> str:
         pedal = change.pedal
         text = f"{pedal.at(change.start)}→{pedal.at(change.goal)}, {change.foot.value} foot, "
-        text += words.after(self._part, change) + words.when(self._part.place_of(change), change.us)
+        text += words.beside(change, self._part.told_at(change)) + words.when(self._part.place_of(change), change.us)
         text += f"; for {place_text(self._part.place(change.attack_us))}"
         meaning = words.CHANGE_KINDS.get(words.change_kind(change), "")
         return f"{text}. {meaning[0].upper()}{meaning[1:]}" if meaning else text

@@ -8,7 +8,7 @@ from itertools import islice
 from livepedal.advice.remedies.remedy import PlaceAdvice
 from livepedal.advice.remedies.telling import Teller
 from livepedal.advice.report import CheckedPart
-from livepedal.music.wording import numbered
+from livepedal.music.wording import listed, numbered
 from livepedal.views import words
 from livepedal.views.lines import Line
 from livepedal.views.report.look import Look
@@ -30,24 +30,31 @@ def remedy_lines(part: CheckedPart, look: Look) -> Iterator[Line]:
     teller = Teller(advice.instrument, part.time_map, look.middle_c, part.struck)
     yield from look.heading(teller.head(advice))
     written = teller.steady(passages[0].start, passages[-1].end)
-    yield from _tempos(advice.player, *teller.how_fast("all of it", advice.tempos, written), look)
+    yield from _tempos(
+        advice.player, *teller.how_fast("all of it", advice.tempos, written, part.findings), look
+    )
     for passage in passages:
         if look.every and passage.tempos != advice.tempos:
             bars, written = teller.bars(passage.start, passage.end), teller.steady(passage.start, passage.end)
-            yield from _tempos(advice.player, *teller.how_fast(bars, passage.tempos, written), look)
-    for place, findings in places_of(part):
-        yield from _place(place, findings, advice.player, teller, look)
-    places = [place for passage in passages for place in passage.places]
-    if not all(place.one_harp for place in places):
+            mine = [one for one in part.findings if passage.start <= one.us <= passage.end]
+            yield from _tempos(advice.player, *teller.how_fast(bars, passage.tempos, written, mine), look)
+    places = places_of(part)
+    groups = together(places)
+    for group in groups:
+        yield from _together(group, advice.player, teller, look)
+    if not all(place.one_harp for place, _ in places):
         text = (
             "Where one harp is not enough, livepedal share FILE -o OUT.mid shares the whole part between two."
         )
         yield from look.text(text, 2)
-    if any(place.remedies for place in places):
-        more = sum(max(0, len(place.remedies) - 1) for place in places)
+    remedies = sum(len(place.remedies) for place, _ in places)
+    if remedies:
+        more = remedies - sum(bool(group[0][0].remedies) for group in groups)
         hint = f" To see {words.counted(more, 'more remedy')}, add --all." if more and not look.every else ""
-        yield from look.faint(f"Each remedy was tried in its place and mends the findings that it names.{hint}")
-    if any(len(place.troubles) > 1 and any(one.limit for one in place.remedies) for place in places):
+        yield from look.faint(
+            f"Each remedy was tried in its place and mends the findings that it names.{hint}"
+        )
+    if any(len(place.troubles) > 1 and any(one.limit for one in place.remedies) for place, _ in places):
         yield from look.faint(IN_A_ROW)
 
 
@@ -62,8 +69,11 @@ def _tempos(player: str, head: str, tempos: Sequence[tuple[str, str]], look: Loo
     yield from islice(look.table(("", ""), rows, texts=2, level=2), 1, None)
 
 
-def places_of(part: CheckedPart) -> list[tuple[PlaceAdvice, list[int]]]:
-    """The places with remedies, each with the numbers of the findings that it is about."""
+Place = tuple[PlaceAdvice, list[int]]  # with the numbers of the findings that it is about
+
+
+def places_of(part: CheckedPart) -> list[Place]:
+    """The places with remedies."""
     passages = () if part.advice is None else part.advice.passages
     return [
         (
@@ -81,17 +91,44 @@ def places_of(part: CheckedPart) -> list[tuple[PlaceAdvice, list[int]]]:
     ]
 
 
+def together(places: Sequence[Place]) -> list[list[Place]]:
+    """The places, those that the best remedy of another mends behind that one."""
+    firsts = []
+    for number, (place, _) in enumerate(places):
+        mending = [n for n, (other, _) in enumerate(places) if n == number or other.mends(place)]
+        # The slowest, then the longest, since nothing but its like mends that one.
+        firsts.append(min(mending, key=lambda n: (*places[n][0].slowness, n)))
+    return [
+        [places[first], *(place for n, place in enumerate(places) if firsts[n] == first != n)]
+        for first in sorted(set(firsts))
+    ]
+
+
+def _together(group: Sequence[Place], player: str, teller: Teller, look: Look) -> Iterator[Line]:
+    """Where, by the numbers of the findings, then the best remedy; with `--all` the others as "or"."""
+    (first, _), *_ = group
+    if not look.every:
+        yield from _place(group, [teller.what(remedy) for remedy in first.remedies[:1]], player, teller, look)
+        return
+    for place, findings in group:
+        texts = [teller.what(remedy) for remedy in place.remedies]
+        if place is not first:
+            texts.insert(0, "that tempo mends this, too")
+        yield from _place([(place, findings)], texts, player, teller, look)
+
+
 def _place(
-    place: PlaceAdvice, findings: Sequence[int], player: str, teller: Teller, look: Look
+    places: Sequence[Place], texts: list[str], player: str, teller: Teller, look: Look
 ) -> Iterator[Line]:
-    """Where, by the numbers of the findings, then the best remedy; the others as "or"."""
-    texts = [("or", teller.what(remedy)) for remedy in place.remedies]
+    place = places[0][0]
+    said = [("or", text) for text in texts]
     if place.hard is not None and (look.every or not texts):
-        texts.append(("but", teller.hard(place.hard, player, place.start, place.one_harp)))
-    (_, first), *others = texts
-    where = teller.place(place)
+        said.append(("but", teller.hard(place.hard, player, place.start, place.one_harp)))
+    (_, best), *others = said
+    where = listed([teller.place(one) for one, _ in places])
+    findings = sorted(number for _, numbers in places for number in numbers)
     if findings:
         where = f"{numbered('finding', findings).capitalize()} ({where})"
-    yield from look.text(f"{where}: {first}", 2, hang=2)
-    for conjunction, text in others if look.every else ():
+    yield from look.text(f"{where}: {best}", 2, hang=2)
+    for conjunction, text in others:
         yield from look.text(f"{conjunction} {text}", 3, hang=3)

@@ -50,7 +50,7 @@ def shared_lines(
     for report in shared.players:
         yield from finding_lines(report, look, clean(report.name))
     if any(report.mine.too_much for report in shared.players):
-        yield from look.text("Taking turns bar by bar does not avoid too many pedal changes at once.")
+        yield from look.text("Taking turns more often does not avoid too many pedal changes at once.")
     if shared.exit_code:
         yield from look.text(f"For the reasons and remedies: {mending}")
     if shared.doubled:
@@ -108,7 +108,7 @@ def _turns(shared: Shared, look: Look) -> Iterator[Line]:
     yield from look.heading("Who plays what", f" ({words.counted(len(shared.turns), 'turn')})")
     if shared.short:
         where = words.bar_list(shared.short)
-        yield from look.text(f"Turns bar by bar in {where}: each player has fewer pedal changes at once.", 2)
+        yield from look.text(f"In {where} they take turns more often, so that each has fewer pedal changes at once.", 2)
     quick = shared.quick
     for turn in shared.turns[:MOST_ROWS]:
         who = "both  " if turn.who == BOTH else NAMES[turn.who]

@@ -88,14 +88,14 @@ def _totals(part: PartComparison, compared: Comparison, look: Look) -> Iterator[
     """A row for each version, and what they are."""
     both = (("before", part.before, compared.before), ("after", part.after, compared.after))
     loaded = any(total.too_much for _, total, _ in both)
-    heads = ["", "verdict", "cannot play", "only audibly", "changes", *(["too much"] if loaded else [])]
+    heads = ["", "verdict", "cannot play", "only audibly", "changes", *([words.TOO_MUCH] if loaded else [])]
     rows = []
     for name, total, _ in both:
         cells = (name, look.signs.verdict(total.verdict), total.unplayable, total.audible, total.changes)
-        rows.append((Tone.PLAIN, (*cells, total.too_much) if loaded else cells))
+        rows.append((Tone.PLAIN, (*cells, words.loaded(total.too_much)) if loaded else cells))
     yield from look.table(heads, rows, texts=2)
     if loaded:
-        yield from look.faint(words.TOO_MUCH)
+        yield from look.faint(words.IS_TOO_MUCH)
     for name, total, path in both:
         time = words.moment(round(total.seconds * 1_000_000))
         text = f"{name}: {clean(path, 200)}, {words.counted(total.notes, 'note')}, {time}"

@@ -129,16 +129,18 @@ class Table:
         what = words.what(file.worst, self.look.middle_c)
         if file.part:
             what = f"{clean(file.part, 30)}: {what}"
-        return what if len(file.troubles) == 1 else f"worst of {len(file.troubles)} findings: {what}"
+        if len(file.troubles) > 1:
+            what = f"worst of {len(file.troubles)} findings: {what}"
+        return f"{file.spelling} ({file.free.word} in another spelling): {what}" if file.spelling else what
 
 
 def _fastest(fastest: Fastest | None) -> str:
     if fastest is None:
         return ""
     if fastest.ratio == 1:
-        return "as written"
+        return "full tempo"
     if fastest.ratio is None or not fastest.sensible:
-        return "not at half"
+        return "no tempo" if fastest.missing else "not at half"
     percent = percent_of(fastest.ratio)
     return percent if fastest.bpm is None else f"♩ = {fastest.bpm} ({percent})"
 

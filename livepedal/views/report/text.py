@@ -134,12 +134,11 @@ def _counts(part: PartReport, look: Look) -> Iterator[Line]:
     rows = []
     for count in part.counts:
         tone, name = look.chosen(count.player, part.player)
-        cannot = count.unplayable or ("too much" if count.too_much else 0)
-        cells = (name, cannot, count.audible, count.changes, count.too_much)
+        cells = (name, count.unplayable, count.audible, count.changes, words.loaded(count.too_much))
         rows.append((tone, cells if loaded else cells[:-1]))
-    yield from look.table([*heads, "too much"] if loaded else heads, rows)
+    yield from look.table([*heads, words.TOO_MUCH] if loaded else heads, rows)
     if loaded:
-        yield from look.faint(words.TOO_MUCH)
+        yield from look.faint(words.IS_TOO_MUCH)
 
 
 def _changes(part: CheckedPart, look: Look) -> Iterator[Line]:

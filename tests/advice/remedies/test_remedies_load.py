@@ -90,8 +90,8 @@ def test_the_table_of_counts_shows_what_is_too_much(capsys: pytest.CaptureFixtur
     (row,) = [
         row for row in out.splitlines() if "working player " in row and "table" not in row and "30" in row
     ]
-    assert row.split()[-1] == "1"
-    assert "too much: passages with more pedal changes than a player can keep up with" in out
+    assert row.split()[-2:] == ["1", "passage"]
+    assert "too much at once: more pedal changes in a passage than a player can keep up with" in out
 
 
 @pytest.mark.slow

@@ -39,9 +39,9 @@ def drawn(setting: Setting, low: str = "C3", high: str = "G6", *, doubled: bool 
 
 
 def heard(attacks: tuple[Gathered, ...]) -> Runs:
-    runs = Runs(HARP, FIGURES.glissando.notes)
+    runs = Runs(HARP, FIGURES.glissando.notes, 2_000_000)
     for attack in attacks:
-        runs.open()
+        runs.open(attack.us)
         runs.hear(attack.pitches, attack.us)
     return runs
 
@@ -238,10 +238,10 @@ def test_a_broken_chord_over_more_strings_is_none() -> None:
 
 
 def test_an_open_attack_is_heard_again() -> None:
-    runs = Runs(HARP, FIGURES.glissando.notes)
+    runs = Runs(HARP, FIGURES.glissando.notes, 2_000_000)
     scale = drawn(Setting.parse("C"), "C4", "C5")
     for number, pitch in enumerate(scale):
-        runs.open()
+        runs.open(number * 20 * MS)
         runs.hear((pitch,), number * 20 * MS)
         runs.hear((36, pitch), number * 20 * MS)
     (run,) = runs.glissandi()

@@ -54,3 +54,11 @@ def test_where_the_string_is_free_too_late_for_that_it_comes_on_the_last_beat() 
     plan = planned((0, 3.75, (60, 65)), (4, 0.5, (67,)), (4.75, 0.5, (66,)))
     (change,) = plan.changes
     assert (change.pedal, change.us) == (Pedal.F, BAR)
+
+
+def test_a_change_that_is_heard_comes_as_late_as_the_foot_allows() -> None:
+    # G3 and A2 are held for a bar, so no string gives G sharp 4 without a slide, which is loudest right after the pluck
+    # (Canton & Overlach, read).
+    (heard,) = planned((0, 4, (45, 55)), (2, 1, (68,))).changes
+    assert heard.audible
+    assert heard.us == 2 * BEAT - RELAXED.flick - RELAXED.settle  # at ease

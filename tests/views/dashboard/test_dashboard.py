@@ -190,10 +190,10 @@ def test_what_could_be_struck_next_has_shape_word_and_string() -> None:
         return names[at : at + 6].strip(), bars[at : at + 6].strip(), struck[at : at + 6].strip()
 
     assert cell(0) == ("B♯", "█████", "now")
-    assert cell(6) == ("F♯", "▒▒▒░░", "0.3s")
+    assert cell(6) == ("→F♯", "▒▒▒░░", "0.3s")
     assert cell(8) == ("A♭", "~~~~~", "~G♯4")  # not while it is held, but sliding now
     assert cell(9) == ("A♮", "─────", "G♯4")
-    assert cell(10) == ("B♭", "▒▒~~~", "~0.7s")
+    assert cell(10) == ("→B♭", "▒▒~~~", "~0.7s")  # its pedal has to get there first
 
 
 def test_the_river_has_notes_findings_and_changes() -> None:

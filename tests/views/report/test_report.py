@@ -13,7 +13,16 @@ from livepedal.advice.report import FileReport
 from livepedal.advice.summary import Tally
 from livepedal.harp import HarpString, Pedal, Position
 from livepedal.model.faults import HAND_KINDS
-from livepedal.model.findings import Constraint, Kind, Layer, Outcome, Reason, Verdict, worst_first
+from livepedal.model.findings import (
+    Constraint,
+    Kind,
+    Layer,
+    Outcome,
+    PlayerCount,
+    Reason,
+    Verdict,
+    worst_first,
+)
 from livepedal.model.hands import HandsFault, StringFault
 from livepedal.model.load import Load
 from livepedal.model.plan.prices import Over
@@ -218,6 +227,14 @@ def test_all_players_are_compared_and_the_chosen_one_is_marked() -> None:
     (chosen,) = lines_with("▸", said)
     assert "working" in chosen
     assert re.search(r"relaxed player +2 +1 +3", said)
+
+
+def test_too_much_at_once_is_counted_in_passages_beside_the_attacks() -> None:
+    heavy = {Layer.LOAD: PlayerCount("relaxed", 1, 0)}
+    counts = (Count("relaxed", 0, 1, 3, heavy), Count("working", 0, 1, 3, {}), Count("virtuoso", 0, 0, 0, {}))
+    said = text(report(FileReport("ferry.mid", (part(counts=counts),))))
+    assert re.search(r"relaxed player +- +1 +3 +1 passage", said)
+    assert re.search(r"working player( +[-0-9]+){3} +-\n", said)
 
 
 def test_the_summary_counts_verdicts_and_what_the_player_can_play() -> None:
