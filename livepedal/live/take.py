@@ -222,7 +222,7 @@ class Take(Piece):
             return
         # Only whole ticks that are over count as passed, since what comes next is rounded to the nearest.
         passed = max(self.time_map.us(self.time_map.tick(us - self._base) - 1), self._moment)
-        self._safely(lambda: self.monitor.advance(passed), None)
+        self._advance(passed)
 
     def judge_no_more(self) -> None:
         """From here on only keep the notes."""

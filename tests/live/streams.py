@@ -105,9 +105,10 @@ def standing(told: list[Finding]) -> list[Finding]:
     """Those that were not taken back. Each take counts from 1, so it is the latest of its number that is meant."""
     left: list[Finding] = []
     for finding in told:
-        if finding.withdrawn:
+        again = finding.load is not None and finding.revised  # told again when its passage is over
+        if finding.withdrawn or again:
             del left[max(place for place, known in enumerate(left) if known.id == finding.id)]
-        else:
+        if not finding.withdrawn:
             left.append(finding)
     return left
 
@@ -121,6 +122,7 @@ def of_file(data: bytes, setup: Setup, player: str | None = None) -> list[Findin
     found: dict[int, Finding] = {}
     for event in part.events:
         keep(found, monitor.feed(event))
+    keep(found, monitor.finish())
     return list(found.values())
 
 
