@@ -125,8 +125,8 @@ class Piece(ABC):
             return ()
         return self._safely(lambda: self._found(self.monitor.feed(event)), _NOTHING)
 
-    def _advance(self, us: int) -> None:
-        """Let time pass to this moment (µs)."""
+    def _pass_to(self, us: int) -> None:
+        """Nothing happens up to this moment (µs)."""
         self._safely(lambda: self._found(self.monitor.advance(us)), _NOTHING)
 
     def _last_verdicts(self) -> None:

@@ -94,7 +94,7 @@ class Playback(Piece):
 
     def advance(self, us: int) -> None:
         """Let time pass to this moment (µs)."""
-        self._advance(min(us, self._over_at))
+        self._pass_to(min(us, self._over_at))
         if self.next == len(self._part.events) and us >= self._over_at:
             self._last_verdicts()
             self.over = True

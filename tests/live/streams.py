@@ -80,11 +80,11 @@ def setup(tempo: int | None = None, player: str = "working", metre: tuple[int, i
 
 
 def play(session: Session, made: list[Step], pass_time: bool = True) -> list[Finding]:
-    """Play the steps and finish; the findings that were told and not taken back, in the order in which they were."""
-    told: list[Finding] = []
+    """Play the steps and finish; the findings that were told and not taken back."""
+    told: list[tuple[int, Finding]] = []
 
     def gather() -> None:
-        told.extend(news.what for news in session.news() if isinstance(news.what, Finding))
+        told.extend((news.piece.number, news.what) for news in session.news() if isinstance(news.what, Finding))
 
     us = 0
     for step in made:
@@ -101,16 +101,15 @@ def play(session: Session, made: list[Step], pass_time: bool = True) -> list[Fin
     return standing(told)
 
 
-def standing(told: list[Finding]) -> list[Finding]:
-    """Those that were not taken back. Each take counts from 1, so it is the latest of its number that is meant."""
-    left: list[Finding] = []
-    for finding in told:
-        again = finding.load is not None and finding.revised  # told again when its passage is over
-        if finding.withdrawn or again:
-            del left[max(place for place, known in enumerate(left) if known.id == finding.id)]
-        if not finding.withdrawn:
-            left.append(finding)
-    return left
+def standing(told: list[tuple[int, Finding]]) -> list[Finding]:
+    """Those of each take that were not taken back, as they were told last, by their ids."""
+    left: dict[tuple[int, int], Finding] = {}
+    for take, finding in told:
+        if finding.withdrawn:
+            del left[take, finding.id]
+        else:
+            left[take, finding.id] = finding
+    return [left[key] for key in sorted(left)]
 
 
 def of_file(data: bytes, setup: Setup, player: str | None = None) -> list[Finding]:
@@ -123,7 +122,7 @@ def of_file(data: bytes, setup: Setup, player: str | None = None) -> list[Findin
     for event in part.events:
         keep(found, monitor.feed(event))
     keep(found, monitor.finish())
-    return list(found.values())
+    return [found[number] for number in sorted(found)]
 
 
 def saved(session: Session) -> list[bytes]:

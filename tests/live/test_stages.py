@@ -17,12 +17,12 @@ import mido
 import pytest
 
 from livepedal.live import saving
+from livepedal.live.clerk import Clerk
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.listen import Listener
 from livepedal.live.recover import recover
 from livepedal.live.session import Session
 from livepedal.live.setup import setup_of
-from livepedal.live.stages import Clerk
 from livepedal.model.findings import Finding
 from livepedal.model.monitor import BareMonitor
 from livepedal.sources.journal import Command, Header, Heard, JournalWriter, read_journal, unfinished
