@@ -87,8 +87,7 @@ class Replay(Screened):
         return self._playback.monitor
 
     def start(self) -> None:
-        """Judge in a thread from here on, so that a slow terminal does not hold up a verdict."""
-        self.nearest.here = False
+        """Judge in a thread from here on: a slow terminal holds up no verdict, and a slow verdict no key or signal."""
         self._thread = threading.Thread(target=self._play, name="livepedal-judging", daemon=True)
         self._thread.start()
 
@@ -105,7 +104,10 @@ class Replay(Screened):
             self._judge_due()
         if self._fault is not None:
             raise self._fault
-        return self.stays or not self._playback.over
+        if self.stays or not self._lock.acquire(blocking=False):
+            return True  # what is being judged is still to be told
+        self._lock.release()
+        return not self._playback.over
 
     def _judge_due(self) -> None:
         going = True
@@ -180,8 +182,8 @@ class Replay(Screened):
 
     def summary(self) -> list[Line]:
         """What to say when it is over."""
-        chapters, monitor = self.chapters, self.monitor
-        passages = (*monitor.passages, *(chapter.passage for chapter in chapters))
+        monitor = self.monitor
+        passages = (*monitor.passages, *(chapter.passage for chapter in self.chapters))
         verdict = worst(passage.verdict for passage in passages)
         badge = (f" {self.signs.shapes[verdict]} {verdict.word.upper()} ", badge_of(verdict))
         title = (f" {self.signs.write(clean(self.title))}", Tone.STRONG)
@@ -196,18 +198,11 @@ class Replay(Screened):
         text += f" {words.counted(monitor.attacks, 'attack')}"
         text += f", {count.audible} only audibly" if count.audible else ""
         lines.append(line(text if passages else "  before the first note: nothing was judged"))
-        heavy = sum(chapter.too_much and chapter.player == count.player for chapter in chapters)
-        if heavy:
-            where = (
-                "in it" if len(chapters) == 1 else f"in {heavy} of {words.counted(len(chapters), 'passage')}"
-            )
+        if heavy := monitor.counts(Layer.LOAD)[monitor.number].unplayable:
+            number = len(monitor.passages)
+            where = "in it" if number == 1 else f"in {heavy} of {words.counted(number, 'passage')}"
             stands = "and" if count.unplayable else "but"
             lines.append(line(f"  {stands} there are too many pedal changes at once {where}"))
-        elif Layer.LOAD in self._basis.judged and not (
-            all(chapter.planned for chapter in chapters)
-            and not self._playback.passage_open
-        ):
-            lines.append(line("  livepedal check says whether there are too many pedal changes at once"))
         text = "the setting, the pedal changes, every finding and every remedy"
         if self._piped:
             text += " of the same input"

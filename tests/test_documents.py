@@ -134,6 +134,13 @@ def test_links_and_page_names_lead_somewhere() -> None:
         assert set(re.findall(r"`livepedal manual (\w+)`", text)) <= set(manual.PAGES)
 
 
+@pytest.mark.parametrize("page", manual.PAGES)
+def test_pages_can_be_read_in_80_columns(page: str) -> None:
+    """Prose and commands; a terminal draws the tables, whose rows are a line each in Markdown."""
+    wide = [row for row in manual.page(page).splitlines() if len(row) > 80 and not row.startswith("|")]
+    assert not wide
+
+
 def test_the_readme_is_short() -> None:
     assert len(README.splitlines()) <= 150
 

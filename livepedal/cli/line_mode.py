@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import errno
 import io
 import queue
@@ -14,6 +13,7 @@ from types import FrameType
 
 from livepedal.cli.output import Output
 from livepedal.cli.streams import meanwhile
+from livepedal.live.hearing import drained
 from livepedal.live.listen import Listener
 from livepedal.replay import Replay
 from livepedal.views.dashboard.endings import noted
@@ -66,7 +66,6 @@ class TypedLines:
     """Lines that are typed, or that come down a pipe. A thread reads them: nowhere else can it wait on every system."""
 
     def __init__(self) -> None:
-        # Not a SimpleQueue: with a timeout, that waits for ever after a signal whose handler runs past the end of it.
         self._lines: queue.Queue[str] = queue.Queue()
         # The raw stream has no lock that the thread could still hold when the program ends.
         self._input: io.RawIOBase | None = getattr(getattr(sys.stdin, "buffer", None), "raw", None)
@@ -82,12 +81,7 @@ class TypedLines:
 
     def wait(self, seconds: float) -> list[str]:
         """Wait this long (s), or until something was typed. Returns the lines."""
-        lines: list[str] = []
-        with contextlib.suppress(queue.Empty):
-            lines.append(self._lines.get(timeout=seconds))
-            while True:
-                lines.append(self._lines.get_nowait())
-        return lines
+        return drained(self._lines, seconds)
 
     def _read(self, stream: io.RawIOBase) -> None:
         """Read until nothing more comes; the music goes on then."""

@@ -203,7 +203,7 @@ def _summary(listener: Listener, header: Header) -> list[Line]:
         lines.append(line((f"Not judged: {kinds}.", Tone.FAINT)))
     if listener.journal.waiting or listener.journal.lost:
         has = "; the MIDI file has everything" if clerk.written and not clerk.failed else ""
-        lines.append(line(f"The journal {listener.journal.path} is not complete, because the disk was full{has}."))
+        lines.append(line(f"The journal {listener.journal.path} is not complete, because the disk took no more{has}."))
     if clerk.failed:
         lines.append(
             line(f"livepedal recover makes a MIDI file of what is in {listener.journal.path}.")

@@ -62,8 +62,8 @@ def replay(options: argparse.Namespace) -> int:
             output=outs.again,
         )
         try:
-            if out.screen is not None:
-                replay.start()
+            replay.nearest.here = out.screen is None  # lines are to be the same every time
+            replay.start()
             number = shown(replay, out, replay.announcement())
         finally:
             replay.end()

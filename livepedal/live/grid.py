@@ -8,10 +8,8 @@ afterwards.
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from bisect import bisect_left
 from copy import copy
-from fractions import Fraction
 from operator import itemgetter
 
 from livepedal.music.timemap import Metre, Stretch, Tempo, TimeMap
@@ -29,11 +27,7 @@ def bar_ticks(metre: tuple[int, int]) -> int:
 
 
 class Grid(TimeMap):
-    """A take's time map.
-
-    Immutable, like every time map. A sequencer may bend the tempo at each beat for hours. So what no bend can change
-    any more is shared by all grids of a take, in a list that only grows; each has of its own only the last few
-    stretches (`_stretches`). A bend costs the same however long the take is.
+    """A take's time map: one tempo at first, which is bent later. Immutable, like every time map.
 
     Args:
         per_quarter: the tempo that it begins with (µs a quarter).
@@ -43,46 +37,22 @@ class Grid(TimeMap):
         super().__init__(
             Division(per_quarter=TICKS), [Tempo(0, per_quarter)], [Metre(0, *metre)], (), first_bar
         )
-        self._sure: list[Stretch] = []
-        self._count = 0  # of those that are this grid's
 
     @property
     def tempos(self) -> tuple[Tempo, ...]:
         """The tempos in order of time."""
-        every = (*self._sure[: self._count], *self._stretches)
-        return tuple(Tempo(stretch.tick, stretch.per_quarter) for stretch in every)
-
-    def stretch(self, tick: int | Fraction) -> Stretch:
-        """The stretch that a tick is in."""
-        if tick >= self._stretches[0].tick or not self._count:
-            return super().stretch(tick)
-        return self._sure[bisect_right(self._sure, tick, hi=self._count, key=itemgetter(0)) - 1]
-
-    def stretch_at(self, elapsed: int) -> Stretch:
-        """The stretch that a moment is in, given as the numerator of its microseconds."""
-        if elapsed >= self._stretches[0].elapsed or not self._count:
-            return super().stretch_at(elapsed)
-        return self._sure[bisect_right(self._sure, elapsed, hi=self._count, key=itemgetter(1)) - 1]
-
-    def us_of(self, ticks: Sequence[int]) -> list[int]:
-        """`us` of many ticks."""
-        return [self.us(tick) for tick in ticks]
+        return tuple(Tempo(stretch.tick, stretch.per_quarter) for stretch in self._stretches)
 
     def retimed(self, *tempos: Tempo) -> Grid:
         """The grid with these tempos, and no others, from the first of their ticks on. No later tick is in use yet."""
-        made = copy(self)
-        kept = [stretch for stretch in self._stretches if stretch.tick < tempos[0].tick]
-        if len(self._sure) > self._count:  # another grid was made of this one before
-            made._sure = self._sure[: self._count]
-        made._sure += kept[:-1]
-        made._count = len(made._sure)
-        laid = kept[-1:]
+        laid = self._stretches[: self._number(tempos[0].tick)]
         for tick, asked in tempos:
             per_quarter = min(max(asked, FASTEST), SLOWEST)
             last = laid[-1] if laid else self._stretches[0]
             if not laid or per_quarter != last.per_quarter:
                 elapsed = last.elapsed + (tick - last.tick) * last.rate
                 laid.append(Stretch(tick, elapsed, per_quarter, per_quarter))
+        made = copy(self)
         made._stretches = laid
         return made
 
@@ -116,13 +86,13 @@ class Grid(TimeMap):
         The time before is summed up in two tempos, since its µs a quarter are seldom a whole number.
         """
         start = self.stretch(tick)
-        first = bisect_left(self._sure, start.tick, hi=self._count, key=itemgetter(0))
-        later = [
-            *self._sure[first : self._count],
-            *(one for one in self._stretches if one.tick >= start.tick),
-        ]
+        later = self._stretches[self._number(start.tick) :]
         tempos = [Tempo(one.tick, one.per_quarter) for one in later]
         if start.tick:
             per_quarter, more = divmod(start.elapsed, start.tick)
             tempos = [Tempo(0, per_quarter), Tempo(start.tick - more, per_quarter + 1), *tempos]
         return TimeMap(self.division, tempos, self.metres, (), self.first_bar)
+
+    def _number(self, tick: int) -> int:
+        """How many stretches begin before a tick."""
+        return bisect_left(self._stretches, tick, key=itemgetter(0))

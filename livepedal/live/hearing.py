@@ -16,6 +16,7 @@ from __future__ import annotations
 import queue
 from collections.abc import Callable, Sequence
 from contextlib import suppress
+from typing import TypeVar
 
 from livepedal.live.faults import Faults, Stage
 from livepedal.sources.journal import Command, Heard, JournalWriter, Record, Word
@@ -35,8 +36,22 @@ _RETRY = 1_000_000_000  # ns between two attempts to write to a full disk
 Item = Record | int | None
 """What the judge is given: a record, time that has passed (µs), or None to wake it."""
 
+_Put = TypeVar("_Put")
 _Entry = tuple[Stamp, int | str, Sequence[int] | str]
 """A moment, and a source with its message or a command with its argument."""
+
+
+def drained(entries: queue.Queue[_Put], seconds: float, most: int | None = None) -> list[_Put]:
+    """What has been put into a queue, `most` at the most, as soon as there is anything; [] after so many seconds.
+
+    Not of a SimpleQueue: a wait of that which a signal interrupts may have no end (seen in CPython 3.11).
+    """
+    taken: list[_Put] = []
+    with suppress(queue.Empty):
+        taken.append(entries.get(timeout=seconds))
+        while len(taken) != most:
+            taken.append(entries.get_nowait())
+    return taken
 
 
 class Hearing:
@@ -73,7 +88,6 @@ class Hearing:
         self._pass_on, self._problem = pass_on, problem
         self._problem_told: str | None = None
         self._late = False  # as the journal has it
-        # Not a SimpleQueue: a wait of that which a signal interrupts may have no end (seen in CPython 3.11).
         self._queue: queue.Queue[_Entry | None] = queue.Queue()
 
     def receiver(self, source: int, timed: bool = True, through: Sender | None = None) -> Receive:
@@ -116,9 +130,9 @@ class Hearing:
         """Journal and pass on what comes until the end, and last a command that ends the session."""
         looked = retried = self._clock()
         while True:
-            batch, over = self._batch()
+            batch = drained(self._queue, _PAUSE, _MOST)
             stamp = self._keep(batch)
-            if over:
+            if None in batch:
                 self._pass_on(Command(max((self._clock() - self.zero) // 1000, self.now), Word.END))
                 return
             now = self._clock()
@@ -133,24 +147,11 @@ class Hearing:
                 self._journal.retry()
                 self._look_at_journal()
 
-    def _batch(self) -> tuple[list[_Entry], bool]:
-        """What has come, after a short wait; and whether that was the end."""
-        batch: list[_Entry] = []
-        with suppress(queue.Empty):
-            entry = self._queue.get(timeout=_PAUSE)
-            while entry is not None:
-                batch.append(entry)
-                if len(batch) == _MOST:
-                    return batch, False
-                entry = self._queue.get_nowait()
-            return batch, True
-        return batch, False
-
-    def _keep(self, batch: list[_Entry]) -> int:
+    def _keep(self, batch: list[_Entry | None]) -> int:
         """Journal messages and pass them on; returns the stamp of the last (ns)."""
         records: list[Record] = []
         ns = 0
-        for (ns, late), source, data in batch:
+        for (ns, late), source, data in filter(None, batch):
             us = (ns - self.zero) // 1000
             late = late or self.now - us > _MOVED
             us = self.now = max(us, self.now)

@@ -79,7 +79,7 @@ class Judging:
         self._asked = False  # whether a picture that was asked for is still to come
         self._made = threading.Event()  # set when it is made
         self._left = False
-        nothing = Snapshot(0, setup.player, (), (), None, (), (), 0, ())
+        nothing = Snapshot(0, setup.player, (), (), None, (), (), 0)
         self.shown = Shown(nothing, None, (), clocked=False, take=1)
         self._picture()
 

@@ -125,6 +125,10 @@ class Piece(ABC):
             return ()
         return self._safely(lambda: self._found(self.monitor.feed(event)), _NOTHING)
 
+    def _pass_to(self, us: int) -> None:
+        """Nothing happens up to this moment (µs)."""
+        self._safely(lambda: self._found(self.monitor.advance(us)), _NOTHING)
+
     def _last_verdicts(self) -> None:
         """Judge the attack that is open: nothing more will come."""
         if self.judged_until is None:

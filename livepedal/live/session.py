@@ -43,7 +43,7 @@ class News:
 
 
 class Session:
-    """What is heard, in order. Moments are µs since the start of the session.
+    """What is heard, in order. Moments are µs since the start of the session; time never goes back.
 
     Attributes:
         now: the latest moment.
@@ -98,13 +98,9 @@ class Session:
 
     # -- in --------------------------------------------------------------------------------------------------
 
-    def moment(self, us: int) -> int:
-        """The moment at which a message counts as received: time never goes back."""
-        return max(us, self.now)
-
     def message(self, us: int, source: int, data: bytes) -> tuple[Finding, ...]:
         """Take bytes from a source; the findings that they make or revise at once."""
-        us = self.now = self.moment(us)
+        us = self.now = max(us, self.now)
         self.messages += 1
         found: tuple[Finding, ...] = ()
         for short in self._wires.setdefault(source, Wire(self.ignored)).feed(data):
@@ -114,7 +110,7 @@ class Session:
 
     def command(self, us: int, word: str, argument: str = "") -> None:
         """Carry out a command; one that only a newer livepedal knows is ignored."""
-        us = self.now = self.moment(us)
+        us = self.now = max(us, self.now)
         match word:
             case Word.AFRESH:
                 self._next_take(us)
@@ -170,7 +166,7 @@ class Session:
 
     def advance(self, us: int) -> None:
         """Let time pass; nothing that comes later is earlier than this."""
-        self.now = self.moment(us)
+        self.now = max(us, self.now)
         self.take.advance(self.now)
         self._gather()
 
@@ -182,7 +178,7 @@ class Session:
 
     def finish(self, us: int) -> None:
         """End the session."""
-        self.now = self.moment(us)
+        self.now = max(us, self.now)
         self._on_time()
         self._end_take(self.now)
 

@@ -89,7 +89,6 @@ class Snapshot:
     counts: tuple[PlayerCount, ...]
     findings: tuple[Finding, ...]
     attacks: int
-    keys_down: tuple[int, ...]
     latest: Verdict | None = None  # of the last attack alone
     changes: tuple[ChangeView, ...] = ()  # the latest, in order of time
     next_notes: tuple[NextNote, ...] = ()  # from C; empty if the monitor does not follow the readings

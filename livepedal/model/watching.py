@@ -103,19 +103,17 @@ class Monitor(BareMonitor):
         released = self.released()
         pairs = held.let_go(released)
         struck = next_notes(table(held, pairs, soonest), table(sliding, sliding.let_go(released), soonest))
-        down = self.keys.down
         passages = self.passages
         gone = {finding.id for finding in self._besides if finding.withdrawn}
         return Snapshot(
             us=self.now,
             player=self.player.name,
-            pedals=self._following.pedals(held, pairs, sum(1 << pitch for pitch in down), soonest),
+            pedals=self._following.pedals(held, pairs, sum(1 << pitch for pitch in self.keys.down), soonest),
             notes=tuple(notes),
             passage=passages[-1] if passages else None,
             counts=self._counts_since(passages[-1].start if passages else 0),
             findings=tuple(finding for number, finding in self._recent.items() if number not in gone),
             attacks=self.attacks,
-            keys_down=down,
             latest=self._latest if attack is None else grade(attack.whole)[0],
             changes=tuple(self._following.changes),
             next_notes=struck,

@@ -14,7 +14,7 @@ A written note is a number on the line of fifths (harp/fifths.py).
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
 from livepedal.harp import Pedal
@@ -90,7 +90,8 @@ def ordinary(
     What ps13 finds may be right but for the key being twelve fifths off (G♭ for F♯), also for a while. So each attack
     is laid twelve fifths up or down where its notes lie least outside of those that harp parts are written with, and of
     the chromatic scales of the key signature. But it goes on in the key of the attack before, unless another one brings
-    `TURN` fifths in all (a best path). Of ways that are as good as each other, the one nearest to the middle.
+    `TURN` fifths in all (a best path). Of ways that are as good as each other, the one nearest to the middle. What
+    comes after a long rest has no say in what comes before it. A chord has one name for a note in all octaves.
 
     Args:
         pitches: the MIDI numbers.
@@ -101,34 +102,58 @@ def ordinary(
     if not found:
         return ()
     costs = {fifth: _cost(fifth, key) for fifth in {fifth + shift for fifth in found for shift in _SHIFTS}}
-    starts = [
-        number
-        for number in range(len(found))
-        if moments is None or number == 0 or moments[number] != moments[number - 1]
-    ]
-    best: list[tuple[int, float, int]] = [(0, 0, 0)] * len(_SHIFTS)
+    spelled: list[int] = []
+    attacks: list[list[int]] = []  # since the last long rest, the notes of each
+    before = None
+    for number, fifth in enumerate(found):
+        since = moments[number] - moments[number - 1] if moments and number else 1
+        if since >= REST:
+            before = _laid(spelled, attacks, costs, before)
+            attacks = []
+        if since:
+            attacks.append([])
+            names: dict[int, int] = {}
+        attacks[-1].append(names.setdefault(pitches[number] % 12, fifth))
+    _laid(spelled, attacks, costs, before)
+    return tuple(spelled)
+
+
+def _laid(
+    spelled: list[int],
+    attacks: Sequence[Sequence[int]],
+    costs: Mapping[int, tuple[int, float]],
+    before: int | None,
+) -> int:
+    """Lay attacks up or down as the best path has it, and say how far the last of them is laid (fifths).
+
+    Args:
+        spelled: gets their notes as they are laid.
+        attacks: the notes of each.
+        costs: of notes wherever they may be laid.
+        before: how far the attack before them is laid, if there is one.
+    """
+    best: list[tuple[int, float, int]] = [(0 if before in (None, shift) else TURN, 0, 0) for shift in _SHIFTS]
     came: list[list[int]] = []  # for each attack and shift, that of the attack before
-    for start, end in zip(starts, [*starts[1:], len(found)], strict=True):
+    for notes in attacks:
         cheapest = min(range(len(_SHIFTS)), key=lambda one: best[one])
         turned = best[cheapest][0] + TURN, *best[cheapest][1:]
+        came.append([place if best[place] <= turned else cheapest for place in range(len(_SHIFTS))])
         now = []
-        here = []
-        for place, shift in enumerate(_SHIFTS):
-            price, away, flats = min(best[place], turned)
-            here.append(place if best[place] <= turned else cheapest)
-            laid = [costs[fifth + shift] for fifth in found[start:end]]
+        for shift, known in zip(_SHIFTS, best, strict=True):
+            price, away, flats = min(known, turned)
+            laid = [costs[fifth + shift] for fifth in notes]
             price += sum([outside for outside, _ in laid])
             now.append((price, away + sum([far for _, far in laid]), flats + shift))
         best = now
-        came.append(here)
     place = min(range(len(_SHIFTS)), key=lambda one: best[one])
+    last = _SHIFTS[place]
     shifts: list[int] = []
-    for here, start, end in zip(
-        reversed(came), reversed(starts), reversed([*starts[1:], len(found)]), strict=True
-    ):
-        shifts += [_SHIFTS[place]] * (end - start)
+    for here in reversed(came):
+        shifts.append(_SHIFTS[place])
         place = here[place]
-    return tuple([fifth + shift for fifth, shift in zip(found, reversed(shifts), strict=True)])
+    for notes, shift in zip(attacks, reversed(shifts), strict=True):
+        spelled += [fifth + shift for fifth in notes]
+    return last
 
 
 def _cost(fifth: int, key: int | None) -> tuple[int, float]:

@@ -16,7 +16,7 @@ from livepedal.cli.line_mode import TypedLines
 
 
 def lines_of(keys: TypedLines, count: int) -> list[str]:
-    end = time.monotonic() + 20
+    end = time.monotonic() + 60
     lines: list[str] = []
     while len(lines) < count:
         assert time.monotonic() < end
@@ -70,7 +70,7 @@ def test_a_job_in_the_background_is_not_stopped() -> None:
         start_new_session=True,
     )
     try:
-        out, _ = shell.communicate(timeout=30)
+        out, _ = shell.communicate(timeout=60)
     finally:
         shell.kill()
         os.close(leader)

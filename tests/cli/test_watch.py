@@ -19,7 +19,7 @@ from livepedal.cli import many, watching
 from livepedal.cli.parsing import parser_of_all
 from livepedal.cli.request import Request
 
-from .terminals import Terminal
+from .terminals import PATIENCE, Terminal
 from .test_check import AUDIBLE, EASY, HARD, RECORDINGS
 
 REVISED = str(RECORDINGS / "05-paddle-wheel-revised.mid")
@@ -68,7 +68,7 @@ def test_it_ends_when_the_folder_is_gone(tmp_path: Path) -> None:
         while "Watching" not in process.stdout.readline():
             pass
         folder.rmdir()
-        _, complaint = process.communicate(timeout=20)
+        _, complaint = process.communicate(timeout=PATIENCE)
         assert process.returncode == 2
     (sentence,) = complaint.splitlines()
     assert "is gone" in sentence

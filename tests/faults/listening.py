@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+from livepedal.music.song import read_song
 from livepedal.sources.journal import Heard, Journal, read_journal
 from tests.places import ROOT
 
@@ -70,6 +71,11 @@ def sent(log: Path) -> list[str]:
 def journals(folder: Path) -> Iterator[Journal]:
     for path in sorted(folder.glob("*.journal")):
         yield read_journal(path)
+
+
+def notes_in(path: Path) -> int:
+    """The notes of a file, those that came late included: a busy machine may stand still."""
+    return sum(track.notes for track in read_song(path).tracks)
 
 
 def heard(journal: Journal) -> list[str]:

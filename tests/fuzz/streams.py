@@ -172,4 +172,4 @@ def through_a_session(
 def nothing_sticks(session: Session) -> None:
     """No key is down, in the take or in the model."""
     assert not session.take._down
-    assert session.take.snapshot().keys_down == ()
+    assert session.take.monitor.keys.down == ()

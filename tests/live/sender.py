@@ -2,7 +2,7 @@
 
     sender.py CLIENT TARGET LOG file PATH SPEED      a MIDI file
     sender.py CLIENT TARGET LOG flood COUNT RATE     notes on and off, so many messages, so many a second
-    sender.py CLIENT TARGET LOG hold PITCH ...       strikes the keys, and holds them until it is killed
+    sender.py CLIENT TARGET LOG hold PITCH ...       strikes the keys, and holds them; again with each SIGUSR1
     sender.py CLIENT TARGET LOG odd                  whatever else comes down a wire
 
 TARGET is an input port that it connects to, or "-": then it makes an output that others can connect to, and
@@ -85,9 +85,13 @@ def main(client: str, target: str, log: str, what: str, *arguments: str) -> None
                 pitch = 48 + number // 2 % 30
                 send([0x80 if number % 2 else 0x90, pitch, 64])
         elif what == "hold":
-            for pitch in arguments:
-                send([0x90, int(pitch), 64])
-            time.sleep(600)
+            while True:
+                for pitch in arguments:
+                    send([0x90, int(pitch), 64])
+                if signal.sigtimedwait([signal.SIGUSR1], 600) is None:
+                    break
+                for pitch in arguments:
+                    send([0x80, int(pitch), 64])
         elif what == "odd":
             for message in ODD:
                 send(list(message))

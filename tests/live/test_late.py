@@ -34,11 +34,6 @@ MUSIC = [(1_000 + 37 * n, key) for n, key in enumerate(WHITE)] + [
 ]
 
 
-@pytest.fixture(autouse=True)
-def _no_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(hearing, "_PAUSE", 0)
-
-
 class Live:
     """A session whose clock is set by hand. said: what it told; found: its findings, when they were settled."""
 
@@ -81,7 +76,7 @@ class Live:
             self.take()
 
     def take(self) -> None:
-        self.hearing._keep(self.hearing._batch()[0])
+        self.hearing._keep(hearing.drained(self.hearing._queue, 0))
         self.hearing._let_pass(self.hearing.alive.passed(self.now))
 
     def deliver(self, played: int, data: bytes) -> None:

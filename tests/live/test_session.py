@@ -53,7 +53,7 @@ def test_all_notes_off(number: int) -> None:
     for source, channel, pitch in ((0, 0, 69), (0, 1, 70), (1, 0, 71)):
         session.message(1_000, source, bytes((0x90 | channel, pitch, 64)))
     session.message(2_000, 0, bytes((0xB0, number, 0)))
-    assert session.take.monitor.snapshot().keys_down == (70, 71)
+    assert session.take.monitor.keys.down == (70, 71)
 
 
 def test_system_reset_is_a_panic_for_its_source() -> None:
@@ -61,7 +61,7 @@ def test_system_reset_is_a_panic_for_its_source() -> None:
     for source, channel, pitch in ((0, 0, 69), (0, 1, 70), (1, 0, 71)):
         session.message(1_000, source, bytes((0x90 | channel, pitch, 64)))
     session.message(2_000, 0, b"\xff")
-    assert session.take.monitor.snapshot().keys_down == (71,)
+    assert session.take.monitor.keys.down == (71,)
 
 
 def test_port_that_went_away_lets_go_of_its_keys_and_half_messages() -> None:
@@ -69,11 +69,11 @@ def test_port_that_went_away_lets_go_of_its_keys_and_half_messages() -> None:
     session.message(0, 0, ON + b"\x90\x47")
     session.message(0, 1, b"\x90\x50\x40")
     session.command(5_000, "gone", "0")
-    assert session.take.monitor.snapshot().keys_down == (0x50,)
+    assert session.take.monitor.keys.down == (0x50,)
     session.message(9_000, 0, b"\x40")  # would be the velocity of the half message
     assert session.take.notes == 2
     session.message(10_000, 0, ON)
-    assert session.take.monitor.snapshot().keys_down == (0x45, 0x50)
+    assert session.take.monitor.keys.down == (0x45, 0x50)
 
 
 def test_what_was_ignored_is_known_after_its_port_went_away() -> None:

@@ -17,12 +17,12 @@ import mido
 import pytest
 
 from livepedal.live import saving
+from livepedal.live.clerk import Clerk
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.listen import Listener
 from livepedal.live.recover import recover
 from livepedal.live.session import Session
 from livepedal.live.setup import setup_of
-from livepedal.live.stages import Clerk
 from livepedal.model.findings import Finding
 from livepedal.model.monitor import BareMonitor
 from livepedal.sources.journal import Command, Header, Heard, JournalWriter, read_journal, unfinished
@@ -206,7 +206,7 @@ def test_at_the_end_a_judge_who_is_behind_is_not_waited_for(
     played = Played(tmp_path)
     listener = played.listener
     first = 2 * (NOTES + 1)
-    with held_up(monkeypatch, after=first, seconds=0.3):
+    with held_up(monkeypatch, after=first, seconds=3):
         listener.start()
         played.music()
         played.strike(72)

@@ -48,15 +48,13 @@ def test_grid_counts_as_the_file_does(first: int, changes: list[tuple[int, int]]
             assert grid.place(us) == grid.since(tick).place(us)
 
 
-def test_a_bend_costs_the_same_however_long_the_take_is() -> None:
+def test_what_is_cut_out_for_a_passage_is_short_however_long_the_take_is() -> None:
     """A sequencer's clock that jitters bends the tempo at each beat, for hours."""
-    first = grid = Grid(500_000)
+    grid = Grid(500_000)
     for beat in range(2000):
         period = 480_000 + beat % 2 * 40_000
         grid = grid.bent(beat * TICKS, grid.us(beat * TICKS), (beat + 1) * TICKS, period, period)
     assert len(grid.tempos) > 1990
-    assert len(grid._stretches) <= 3
-    assert grid._sure is first._sure
     assert len(grid.since(1900 * TICKS).tempos) < 250
 
 

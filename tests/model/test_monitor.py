@@ -385,7 +385,7 @@ def test_keyswitches_are_counted_apart() -> None:
     one = monitor()
     assert feed(one, on(0, 0, 12, 22), off(10, 0, 12, 22), on(500, 60)) == []
     assert (one.below, one.attacks) == (3, 1)
-    assert one.snapshot().keys_down == (60,)
+    assert one.keys.down == (60,)
     assert feed(one, on(1000, 24, 23))[0].layer is Layer.STRINGS
     assert one.below == 3
 
@@ -434,7 +434,7 @@ def test_start_afresh_forgets_everything_played() -> None:
     assert outcome(one) is Outcome.PLAYS
     assert (one.attacks, one.below, snapshot.findings) == (1, 0, ())
     assert [note.pitch for note in snapshot.notes] == [A_FLAT]
-    assert snapshot.keys_down == (A_FLAT,)
+    assert one.keys.down == (A_FLAT,)
     assert one.passages[0].start == 210 * MS
 
 
@@ -528,7 +528,7 @@ def test_a_snapshot_shows_pedals_keys_and_notes() -> None:
     assert (pedals[Pedal.F].anywhere, pedals[Pedal.G].anywhere) == (True, False)
     assert pedals[Pedal.D].positions == ()
     assert not any(view.busy for view in snapshot.pedals)
-    assert snapshot.keys_down == (66, A)
+    assert one.keys.down == (66, A)
     assert [note.pitch for note in snapshot.notes] == [G, A, 66]
     assert [spelling.name for spelling in snapshot.notes[0].spellings] == ["G♮4"]
     assert {spelling.name for spelling in snapshot.notes[2].spellings} == {"F♯4", "G♭4"}

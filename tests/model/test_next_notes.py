@@ -35,7 +35,7 @@ def strike(before: Monitor, pitch_class: int, us: int) -> str:
     fork = before.fork()
     fork.explain = None
     shown = before.snapshot()
-    heard = {*shown.keys_down, *(note.pitch for note in shown.notes)}
+    heard = {*before.keys.down, *(note.pitch for note in shown.notes)}
     pitch = next(p for p in range(29, 101) if p % 12 == pitch_class and heard.isdisjoint(range(p - 2, p + 3)))
     findings = fork.feed(NoteOn(us, pitch))
     if not findings:
@@ -54,7 +54,7 @@ def check(now: Monitor) -> int:
         assert (note.pedal.natural + note.position) % 12 == note.pitch_class
         if note.at is None:
             assert note.held_by
-            assert set(note.held_by) <= set(shown.keys_down)
+            assert set(note.held_by) <= set(now.keys.down)
             assert strike(now, note.pitch_class, soonest + 20 * MINUTE) != "plays"
             later += 1
         else:

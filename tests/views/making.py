@@ -166,7 +166,6 @@ def snapshot(**changes: object) -> Snapshot:
         counts=(PlayerCount("relaxed", 3, 1), PlayerCount("working", 1, 0), PlayerCount("virtuoso", 0, 0)),
         findings=(finding(),),
         attacks=7,
-        keys_down=(50, 68),
         latest=Verdict.VIRTUOSO,
         changes=(ChangeView(2_500_000, Pedal.A, natural, flat, 170_000, 300_000),),
         next_notes=tuple(next_note(pitch_class) for pitch_class in range(12)),

@@ -77,7 +77,7 @@ class Pty:
     def rows(self) -> list[str]:
         self.file.write(_MARK)
         self.file.flush()
-        self._drawn.wait(10)
+        assert self._drawn.wait(60)
         self._drawn.clear()
         with self._lock:
             return list(self.emulator.display)

@@ -21,7 +21,7 @@ from livepedal.harp import Pedal, Player, Ringing, Spelling, fifths
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Chords, Narrowing, Sharing, Way, pitches_of
 from livepedal.model.feet.free import FreeRule
 from livepedal.model.feet.letters import UNSET
-from livepedal.model.plan.prices import BROKEN_SHAPE, CHANGE, NAME, SOUND, step
+from livepedal.model.plan.prices import CHANGE, NAME, SOUND, respelt, step
 from livepedal.model.plan.stands import FootPedals, Stand
 from livepedal.music import ordinary
 from livepedal.music.attacks import Gathered
@@ -176,9 +176,8 @@ def _choices(
         rights = [(way, *_names(way, RIGHT_FIRST_PEDAL, allowed)) for way in sharing.right]
         for left, other, count, stopped in lefts:
             for right, more, its, its_stopped in rights:
-                away = other + more
-                away += BROKEN_SHAPE * min(away, count + its - away)
-                found.append(Choice(NAME * away + SOUND * (stopped + its_stopped), left, right))
+                price = NAME * respelt(other + more, count + its) + SOUND * (stopped + its_stopped)
+                found.append(Choice(price, left, right))
     return tuple(sorted(found, key=lambda choice: choice.price))
 
 

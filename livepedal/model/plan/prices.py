@@ -62,6 +62,11 @@ def over(price: int, least: int) -> Over | None:
     return None
 
 
+def respelt(other: int, count: int) -> int:
+    """The price, in names, of a chord of `count` notes of which so many have another name than the written one."""
+    return other + BROKEN_SHAPE * min(other, count - other)
+
+
 def step(stands: int, goal: int) -> int:
     """The price of moving one pedal."""
     notches = abs(goal - stands)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import random
 from itertools import pairwise
 from pathlib import Path
 
@@ -17,7 +18,7 @@ from livepedal.advice.spelling.sheet import Sheet, make_sheet
 from livepedal.cli import main
 from livepedal.harp import Figures, Pedal, Setting
 from livepedal.harp.fifths import name
-from livepedal.music.ordinary import ordinary
+from livepedal.music.ordinary import REST, ordinary
 from livepedal.music.parts import choose_parts
 from livepedal.music.song import read_song
 from tests.advice.making_midi import Struck, midi
@@ -69,6 +70,28 @@ def test_a_key_is_written_as_the_music_before_it(before: int, tonic: str) -> Non
     names = [name(fifth) for fifth in ordinary([pitch for notes in triads for pitch in notes])]
     assert names[0] == ("D♮" if before == 62 else "D♭")
     assert names[-9] == tonic
+
+
+def test_names_do_not_hang_on_music_after_a_long_rest() -> None:
+    # A long rest (REST): what was written before stands, whatever the composer adds; what comes after goes on from it.
+    rng = random.Random(17)
+    for _ in range(60):
+        keys = [rng.randrange(12) for _ in range(3)]
+        notes = [key + 55 + rng.choice((0, 2, 4, 5, 7, 9, 11)) for key in keys for _ in range(12)]
+        moments = [500_000 * number + REST * (number // 12) for number in range(len(notes))]
+        spelled = [ordinary(notes[:count], moments=moments[:count]) for count in (12, 24, 36)]
+        assert spelled[1][:12] == spelled[0]
+        assert spelled[2][:24] == spelled[1]
+
+
+def test_a_chord_has_one_name_for_a_note_in_all_octaves() -> None:
+    # Chords are spelled as chords (common practice, no source).
+    rng = random.Random(18)
+    chords = [sorted({rng.choice((0, 4, 7, 8, 10, 11)) + rng.randrange(36, 84, 12) for _ in range(6)}) for _ in range(300)]
+    notes = [(pitch, number) for number, chord in enumerate(chords) for pitch in chord]
+    spelled = ordinary([pitch for pitch, _ in notes], moments=[number for _, number in notes])
+    names = {(number, pitch % 12, fifth) for (pitch, number), fifth in zip(notes, spelled, strict=True)}
+    assert len(names) == len({(number, pitch % 12) for pitch, number in notes})
 
 
 def test_a_minor_key_keeps_its_leading_note() -> None:

@@ -89,7 +89,7 @@ class Played:
         self.pipe.send((voice, messages))
 
     def said(self) -> str:
-        assert self.pipe.poll(10)
+        assert self.pipe.poll(60)
         return str(self.pipe.recv())
 
     def end(self) -> None:
@@ -106,7 +106,7 @@ def played(library: Library, monkeypatch: pytest.MonkeyPatch) -> Iterator[Played
 
 
 def until(true: Callable[[], object]) -> None:
-    end = time.monotonic() + 10
+    end = time.monotonic() + 60
     while not true():
         assert time.monotonic() < end
         time.sleep(0.002)
