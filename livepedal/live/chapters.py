@@ -13,7 +13,6 @@ from fractions import Fraction
 from livepedal.advice.remedies.remedy import RemedyKind
 from livepedal.live.advising import Advice, Planned
 from livepedal.live.question import Question
-from livepedal.model.findings import Layer
 from livepedal.views.dashboard.history import Chapter, nowhere
 
 MOST_CHAPTERS = 500
@@ -90,7 +89,6 @@ class Chapters:
             anew=sought and any(finding.player != player for finding in findings),
             sought=sought,
             entry=str(question.entry or ""),
-            load=Layer.LOAD in question.basis.judged,
             set_within=question.set_within,
         )
         return PastPassage(chapter, question)
@@ -158,12 +156,9 @@ def _planned(chapter: Chapter, planned: Planned) -> Chapter:
     findings, more = chapter.findings, chapter.more
     if chapter.anew:
         findings, more = planned.findings[:MOST_FINDINGS], len(planned.findings[MOST_FINDINGS:])
-    if planned.too_much is not None and not chapter.too_much:
-        findings = tuple(sorted((*findings, planned.too_much), key=lambda finding: finding.us))
     return replace(
         chapter,
         entry=planned.set_before,
-        passage=planned.passage,
         findings=findings,
         more=more,
         anew=False,

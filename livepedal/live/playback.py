@@ -101,7 +101,7 @@ class Playback(Piece):
 
     def set_pedals(self, setting: Setting) -> None:
         """Set the pedals by hand, now."""
-        self.monitor.feed(SetPedals(self.monitor.now, setting))
+        self._feed(SetPedals(self.monitor.now, setting))
         self._settings.append((self.monitor.now, setting))
         if self.monitor.attacks:
             self.set_within = True
