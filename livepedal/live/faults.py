@@ -51,7 +51,7 @@ class Faults:
         self._written: set[str] = set()
 
     def caught(self, stage: Stage, error: Exception) -> None:
-        """Note a fault, and tell the first one of each stage; of judging each, since each ends another take. Never raises."""
+        """Note a fault, and tell the first one of each stage, of judging every one. Never raises."""
         known = stage in self.first and stage is not Stage.JUDGING
         self.first.setdefault(stage, error)
         text = "".join(traceback.format_exception(error))
