@@ -21,7 +21,7 @@ from livepedal.harp import Setting
 from livepedal.live.grid import bar_ticks
 from livepedal.live.piece import Piece
 from livepedal.live.question import Question
-from livepedal.live.setup import Setup
+from livepedal.live.setup import Setup, stem_of
 from livepedal.live.stay import Stay
 from livepedal.live.take import SLOTS, Take
 from livepedal.live.transport import PULSE_TICKS, Beat, Started, Taps, Transport
@@ -302,7 +302,7 @@ class Session:
         if number < 0:
             self._tell("there is no passage to keep yet")
             return
-        name = f"{self.setup.stem(take.number, number)}.mid"
+        name = f"{stem_of(self.setup.started, take.number, number)}.mid"
         if number in take.wanted:
             self._tell(f"this passage is already kept, as {name}")
             return
