@@ -84,7 +84,6 @@ class Chapters:
             len(findings[MOST_FINDINGS:]),
             question.time_map.told if question.bars else nowhere,
             question.take,
-            question.number,
             player,
             anew=sought and any(finding.player != player for finding in findings),
             sought=sought,
