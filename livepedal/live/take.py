@@ -96,10 +96,6 @@ class Take(Piece):
 
     # -- time ------------------------------------------------------------------------------------------------
 
-    def moment(self, us: int) -> int:
-        """A moment of the session (µs) in µs of the take; 0 before its first note."""
-        return 0 if self._base is None else max(us - self._base, 0)
-
     def begin(self, us: int, first_bar: int = 1, ticks: int = 0) -> None:
         """Start the take's time: this moment of the session is so many ticks after the start of its first bar."""
         if self.setup.setting is not None:
