@@ -78,7 +78,11 @@ class Lines:
         rest = 0
         if place >= 0 and us < self.rests[place][1]:
             begin, end = self.rests[place]
-            rest = 2 if end - begin >= bar - NEAR else int(end - begin >= beat - NEAR and end > serves - beat_before - bar)
+            rest = (
+                2
+                if end - begin >= bar - NEAR
+                else int(end - begin >= beat - NEAR and end > serves - beat_before - bar)
+            )
         line = 2 if _near(us, self.bars) else int(_near(us, self.beats))
         return not ahead if rest or line else 2, -rest, -line
 
@@ -175,7 +179,9 @@ def complaints(
             if other.foot == change.foot or other in paired or other.audible:
                 continue
             theirs = spans[other]
-            if abs(other.serves - change.serves) <= beat + NEAR and max(low, theirs[0]) <= min(high, theirs[1]):
+            if abs(other.serves - change.serves) <= beat + NEAR and max(low, theirs[0]) <= min(
+                high, theirs[1]
+            ):
                 found.append(("pair", change, max(low, theirs[0])))
                 break
     return found
