@@ -11,6 +11,7 @@ is anyway, and this one as well only if the next is given up too.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
 from typing import NamedTuple, TypeAlias
 
@@ -18,17 +19,27 @@ from livepedal.harp import Pedal
 from livepedal.model.feet.chords import Way
 from livepedal.model.plan.footwork import Footwork, Kinds, Step
 from livepedal.model.plan.prepared import Music
-from livepedal.model.plan.prices import CHANGE, IMPOSSIBLE
+from livepedal.model.plan.prices import IMPOSSIBLE, NEVER
 from livepedal.model.plan.stands import FootState, Moves, OneOf, Stand
 
 COMPARED = 12  # a state is held against so many of the best ones
 
 
+class Taken(NamedTuple):
+    """What each foot does for one attack on a path, and whether the attack is given up."""
+
+    left_way: Way
+    left_moves: Moves
+    right_way: Way
+    right_moves: Moves
+    given_up: bool
+
+
 class State(NamedTuple):
     """Both feet at the end of a path.
 
-    With the least that a whole path through there can cost, the price so far, the state before, what each foot did
-    last, and how many attacks were given up.
+    With the least that a whole path through there can cost, the price so far, the state before, what was done last, and
+    how many attacks were given up.
     """
 
     least: int
@@ -36,10 +47,7 @@ class State(NamedTuple):
     left: FootState
     right: FootState
     before: State | None
-    left_way: Way
-    left_moves: Moves
-    right_way: Way
-    right_moves: Moves
+    taken: Taken
     given_up: int = 0
 
 
@@ -63,14 +71,14 @@ class _Ways:
         self._more = more
 
     def at(self, place: int) -> _Way | None:
-        """The one at this place; None where there are no more."""
+        """The one at this place, which is asked for after the one before; None where there are no more."""
         found = self._found
-        while len(found) <= place:
-            way = next(self._more, None)
-            if way is None:
-                return None
+        if place < len(found):
+            return found[place]
+        way = next(self._more, None)
+        if way is not None:
             found.append(way)
-        return found[place]
+        return way
 
 
 # What is still to be looked at, in order: the least that it can cost, a running number, the place of its state, the
@@ -81,12 +89,12 @@ _Todo: TypeAlias = tuple[int, int, int, int, "_Pair | None"]
 class _Pair(NamedTuple):
     """What the feet do for one choice, each one of its ways.
 
-    price: of the path with that; given_up: how many attacks it gives up; can, left_at, right_at: all that the feet can
-    do, and the places of these ways there.
+    price: of the path with that; given_up: whether it gives up the attack; can, left_at, right_at: all that the feet
+    can do, and the places of these ways there.
     """
 
     price: int
-    given_up: int
+    given_up: bool
     left: _Way
     right: _Way
     can: tuple[_Ways, _Ways]
@@ -94,6 +102,7 @@ class _Pair(NamedTuple):
     right_at: int
 
 
+@dataclass
 class AttackStep:
     """The attack of this number, from these states.
 
@@ -102,40 +111,34 @@ class AttackStep:
     may_fail: whether it may be given up at all.
     """
 
-    def __init__(
-        self,
-        music: Music,
-        work: Footwork,
-        states: list[State],
-        number: int,
-        rest: int,
-        fails: bool,
-        instead: bool,
-        may_fail: bool,
-    ) -> None:
-        self.music = music
-        self.work = work
-        self.states = states
-        self.number = number
-        self.choices = music.choices[number]
-        self.rest = rest
-        self.fails = fails
-        self.instead = instead
-        self.may_fail = may_fail
+    music: Music
+    work: Footwork
+    states: list[State]
+    number: int
+    rest: int
+    fails: bool
+    instead: bool
+    may_fail: bool
+
+    def __post_init__(self) -> None:
+        self.choices = self.music.choices[self.number]
         self.looked = 0
         self._one_of: OneOf = {}
         self._known: tuple[dict[tuple[FootState, Way], _Ways], ...] = ({}, {})
-        self._costs: dict[tuple[FootState, FootState], int] = {}
-        moment = work.quiet(number)
+        # For each state of a foot what it costs others to turn themselves into it.
+        self._costs: dict[FootState, dict[FootState, int]] = {}
+        moment = self.work.quiet(self.number)
         settled: dict[FootState, FootState] = {}
-        for state in states:
+        for state in self.states:
             for foot in (state.left, state.right):
                 if foot not in settled:
-                    quiet = work.cut(foot, moment)
+                    quiet = self.work.cut(foot, moment)
                     settled[foot] = self._one_of.setdefault(quiet.key, quiet)
-        self._feet = [(settled[state.left], settled[state.right]) for state in states]
-        self._todo: list[_Todo] = [(state.least, place, place, 0, None) for place, state in enumerate(states)]
-        self._serial = len(states)
+        self._feet = [(settled[state.left], settled[state.right]) for state in self.states]
+        self._todo: list[_Todo] = [
+            (state.least, place, place, 0, None) for place, state in enumerate(self.states)
+        ]
+        self._serial = len(self.states)
         heapify(self._todo)
 
     def after(self, most: int, alike: int, limit: int, effort: int | None) -> tuple[list[State], bool]:
@@ -159,27 +162,28 @@ class AttackStep:
                     return [], False
                 self._look(place, number)
                 continue
-            price, given_up, left, right, can, left_at, right_at = pair
-            # The pairs that cost more than this one, so that each is met once.
-            self._push(place, number, can, left_at, right_at + 1)
-            if right_at == 0:
-                self._push(place, number, can, left_at + 1, 0)
+            price, gives_up, left, right, can, left_at, right_at = pair
             feet = left.foot, right.foot
+            stands = feet[0].stand, feet[1].stand
+            if standing.get(stands, 0) == alike:
+                continue  # all that the feet can do with this choice has them stand so
+            if most > 1:
+                # The pairs that cost more than this one, so that each is met once.
+                self._push(place, number, can, left_at, right_at + 1)
+                if right_at == 0:
+                    self._push(place, number, can, left_at + 1, 0)
+            choice, before = self.choices[number], self.states[place]
+            given_up = before.given_up + gives_up
             if (*feet, given_up) in seen:
                 continue
             seen.add((*feet, given_up))
-            stands = feet[0].stand, feet[1].stand
-            if standing.get(stands, 0) == alike or self._worse(feet, price, given_up, kept):
+            if self._worse(feet, price, given_up, kept):
                 continue
             standing[stands] = standing.get(stands, 0) + 1
             if len(kept) == most:
                 return kept, False
-            choice, before = self.choices[number], self.states[place]
-            kept.append(
-                State(
-                    least, price, *feet, before, choice.left, left.moves, choice.right, right.moves, given_up
-                )
-            )
+            taken = Taken(choice.left, left.moves, choice.right, right.moves, gives_up)
+            kept.append(State(least, price, *feet, before, taken, given_up))
             if most == 1:
                 return kept, False
         return kept, True
@@ -192,33 +196,38 @@ class AttackStep:
             self._serial += 1
             least = self.states[place].price + IMPOSSIBLE * self.fails + choices[1].price + self.rest
             heappush(self._todo, (least, self._serial, place, 1, None))
+        left, right = self._feet[place]
         for number in numbers:
             self.looked += 1
-            for can in self._feet_can(place, number):
-                self._push(place, number, can, 0, 0)
+            _, way, its = choices[number]
+            self._push(place, number, (self._ways(0, left, way), self._ways(1, right, its)), 0, 0)
+            if self.work.across:
+                for can in self._across(left, way, right, its):
+                    self._push(place, number, can, 0, 0)
 
     def _push(self, place: int, number: int, can: tuple[_Ways, _Ways], left_at: int, right_at: int) -> None:
         """The feet do these of what they can, if there are so many."""
-        left, right = can[0].at(left_at), can[1].at(right_at)
-        if left is None or right is None:
+        left = can[0].at(left_at)
+        if left is None:
+            return
+        right = can[1].at(right_at)
+        if right is None:
             return
         state = self.states[place]
-        given_up = state.given_up + (left.given_up or right.given_up or self.music.left_out[self.number])
-        more = given_up - state.price // IMPOSSIBLE
+        gives_up = left.given_up or right.given_up or self.music.left_out[self.number]
+        more = state.given_up + gives_up - state.price // IMPOSSIBLE
         if more > self.fails and self.instead:
             more -= 1
-        price = state.price + IMPOSSIBLE * max(self.fails, more)
-        price += self.choices[number].price + left.price + right.price
+        price = (
+            state.price
+            + IMPOSSIBLE * max(self.fails, more)
+            + self.choices[number].price
+            + left.price
+            + right.price
+        )
         self._serial += 1
-        pair = _Pair(price, given_up, left, right, can, left_at, right_at)
+        pair = _Pair(price, gives_up, left, right, can, left_at, right_at)
         heappush(self._todo, (price + self.rest + left.more + right.more, self._serial, place, number, pair))
-
-    def _feet_can(self, place: int, number: int) -> Iterator[tuple[_Ways, _Ways]]:
-        """What the feet can do with a choice, each for itself, and where they may reach across also for each other."""
-        choice, (left, right) = self.choices[number], self._feet[place]
-        yield self._ways(0, left, choice.left), self._ways(1, right, choice.right)
-        if self.work.across:
-            yield from self._across(left, choice.left, right, choice.right)
 
     def _across(self, left: FootState, way: Way, right: FootState, its: Way) -> Iterator[tuple[_Ways, _Ways]]:
         """What the feet can do where the left one moves E, or the right one B, or both do."""
@@ -231,9 +240,7 @@ class AttackStep:
                 its_kinds = [*other, *([] if hands_e else own_e), *(b if hands_b else [])]
                 yield _Ways(self._found(0, left, way, kinds)), _Ways(self._found(1, right, its, its_kinds))
 
-    def _kinds(
-        self, foot_number: int, foot: FootState, way: Way, pedal: Pedal
-    ) -> tuple[Kinds, Kinds, Kinds]:
+    def _kinds(self, foot_number: int, foot: FootState, way: Way, pedal: Pedal) -> tuple[Kinds, Kinds, Kinds]:
         """The kinds of changes that a foot needs: but for one pedal; of that one; and of that one by the other foot."""
         group = self.music.groups[foot_number]
         turn = group.turn(foot.stand, way)
@@ -275,20 +282,18 @@ class AttackStep:
 
     def _worse(self, feet: tuple[FootState, FootState], price: int, given_up: int, kept: list[State]) -> bool:
         """Whether a better one of the states kept can turn itself into this one."""
-        costs = self._costs
+        left, right = feet
+        to_left, to_right = self._costs.setdefault(left, {}), self._costs.setdefault(right, {})
+        turning = self.work.turning
         for good in kept[:COMPARED]:
-            spare = price - good.price - IMPOSSIBLE * (good.given_up > given_up)
-            if spare < 0:
+            cost = to_left.get(good.left)
+            if cost is None:
+                cost = to_left[good.left] = turning(good.left, left)
+            if cost == NEVER:
                 continue
-            for mine, its in ((good.left, feet[0]), (good.right, feet[1])):
-                if spare < CHANGE and mine.stand is not its.stand and mine.stand.whole:
-                    break  # it takes one change at least
-                cost = costs.get((mine, its))
-                if cost is None:
-                    cost = costs[mine, its] = self.work.turning(mine, its)
-                spare -= cost
-                if spare < 0:
-                    break
-            else:
+            its = to_right.get(good.right)
+            if its is None:
+                its = to_right[good.right] = turning(good.right, right)
+            if its != NEVER and good.price + IMPOSSIBLE * (good.given_up > given_up) + cost + its <= price:
                 return True
         return False

@@ -6,9 +6,9 @@ they are, free to be changed at ease at any time), and a state goes when another
 and at ease, without paying more. Both rules keep the best path.
 
 Music in which the written names can be played at ease takes one look an attack (attack.py), and is proved the best.
-Where they cannot, the search goes back a while and keeps many states, until it is past the place. Where that may not be
-the best, `bounded` counts the attacks at which states were dropped. What lies farther back than the search ever goes is
-kept as bare steps, so that long music takes little memory.
+Where they cannot, the search goes back a while and keeps many states, until it is past the place; if the next such
+place is near, it goes on from those. Where that may not be the best, `bounded` counts the attacks at which states were
+dropped. What lies farther back than the search ever goes is kept as bare steps, so that long music takes little memory.
 
 As many attacks are given up as the verdict calls unplayable: for each of them that one, or the one before it if that
 lets it be played and is better for the rest. Others are given up only if no state that was kept can play them.
@@ -20,13 +20,12 @@ from collections.abc import Collection
 from typing import NamedTuple
 
 from livepedal.harp import Player, Setting
-from livepedal.model.feet.chords import Way
 from livepedal.model.feet.letters import UNSET
-from livepedal.model.plan.attack import AttackStep, State
+from livepedal.model.plan.attack import AttackStep, State, Taken
 from livepedal.model.plan.footwork import Footwork
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, IMPOSSIBLE, NAME, NEVER
-from livepedal.model.plan.stands import FREE, FootState, Moves
+from livepedal.model.plan.stands import FREE, FootState
 
 
 class Look(NamedTuple):
@@ -46,16 +45,6 @@ LOOKS = (Look(0, 1, 1, 0), Look(NAME, 10, 3, 16), Look(AUDIBLE, 24, 6, 40), Look
 ON = 12  # for so many attacks it goes on like that
 # States kept of a path that grows, more than the search goes back; after so many it is shortened.
 KEPT, OFTEN = 64, 512
-
-
-class Taken(NamedTuple):
-    """What each foot does for one attack on the path, and whether the attack is given up."""
-
-    left_way: Way
-    left_moves: Moves
-    right_way: Way
-    right_moves: Moves
-    given_up: bool
 
 
 class Search:
@@ -88,7 +77,7 @@ class Search:
             stand = group.stand(tuple(UNSET if position is None else int(position) for position in mine))
             least += self.music.ahead(0, number, stand)
             feet.append(FootState((stand, times, ())))
-        return State(least, 0, feet[0], feet[1], None, (), (), (), ())
+        return State(least, 0, feet[0], feet[1], None, Taken((), (), (), (), False))
 
     # -- whole paths ---------------------------------------------------------------------------------------------------
 
@@ -98,11 +87,15 @@ class Search:
         states, number = [first], 0
         self._done = []
         level, until = 0, 0  # how hard the search looks, and up to which attack
+        past, kept, looked = 0, states, 0  # where it last looked so hard, the states after that, and how hard
         while number < len(self.music.moments):
             if number >= until:
+                if level:
+                    past, kept, looked = number, states, level
                 states, level = states[:1], 0
                 if number >= len(self._done) + OFTEN:
                     states = [self._shortened(states[0])]
+                    kept, looked = states, 0
             look = looks[level]
             after = self.step(states, number, look.states, look.alike)
             more = (after[0].least if after else NEVER) - states[0].least
@@ -113,14 +106,15 @@ class Search:
                 # What it costs here may be spared by what was done before.
                 level = wanted
                 self.work.slides |= looks[level].more >= AUDIBLE
-                number, calm = self._calm(states[0], number, looks[level].back)
-                states = [calm]
+                number, states = self._calm(states[0], number, looks[level].back)
+                if looked >= level and number <= past:
+                    number, states = past, kept
                 continue
             states = after or self.step(states, number, look.states, look.alike, may_fail=True)
             number += 1
         return states[0]
 
-    def _calm(self, state: State, number: int, back: int) -> tuple[int, State]:
+    def _calm(self, state: State, number: int, back: int) -> tuple[int, list[State]]:
         """The last attack up to this one before which both feet were calm, and the state there.
 
         They are calm when nothing is owed and every string is free. At most `back` attacks ago.
@@ -131,7 +125,7 @@ class Search:
             if all(not foot.owed and all(times == FREE for times in foot.times) for foot in feet):
                 break
             begin, state = begin - 1, state.before
-        return begin, state
+        return begin, [state]
 
     def whole(self, first: State, most: int, limit: int, effort: int) -> State | None:
         """The best path of all that cost less than `limit`.
@@ -214,8 +208,7 @@ def _taken(best: State) -> list[Taken]:
     """What is done for each attack on the way there."""
     steps: list[Taken] = []
     while best.before is not None:
-        given_up = best.given_up > best.before.given_up
-        steps.append(Taken(best.left_way, best.left_moves, best.right_way, best.right_moves, given_up))
+        steps.append(best.taken)
         best = best.before
     steps.reverse()
     return steps
