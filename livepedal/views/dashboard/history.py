@@ -180,7 +180,7 @@ def _head(canvas: Canvas, chapter: Chapter, check: str) -> list[Line]:
     passage = chapter.passage
     verdict = canvas.signs.verdict(passage.verdict)
     slides = ", with audible pedal changes" if passage.audible else ""
-    for_whom = f", judged for the {chapter.player} player" if chapter.player else ""
+    for_whom = f", for the {chapter.player} player" if chapter.player else ""
     attacks = words.counted(passage.attacks, "attack")
     rows: list[Line] = [
         (
