@@ -42,14 +42,14 @@ class Rewriting:
     minor: bool
 
     @property
-    def away(self) -> int:
-        """How far away (fifths) the same key is where the harp could be better off; 0: nowhere."""
-        return -12 if self.ordinary >= SHARPEST else 12 if self.ordinary <= FLATTEST else 0
+    def other(self) -> int:
+        """The same key twelve fifths away, where the harp could be better off there; else as it is."""
+        return self.ordinary + (-12 if self.ordinary >= SHARPEST else 12 if self.ordinary <= FLATTEST else 0)
 
     @property
     def text(self) -> tuple[str, str]:
         """The names of the two keys."""
-        return Key(self.ordinary, self.minor).name, Key(self.ordinary + self.away, self.minor).name
+        return Key(self.ordinary, self.minor).name, Key(self.other, self.minor).name
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +83,7 @@ class KeyWriter:
         if not self.attacks or len(self.attacks) > MOST_PLANNED:
             return None, None
         plain = self._cost(())
-        turned = [stretch for stretch in stretches(self.bars, self.written) if stretch.away]
+        turned = [stretch for stretch in stretches(self.bars, self.written) if stretch.other != stretch.ordinary]
         if not turned or not any(plain.order):
             return plain, None
         tries: list[tuple[Rewriting, ...]] = [tuple(turned)]
@@ -119,7 +119,7 @@ class KeyWriter:
         for rewriting in rewritings:
             for number, bar in enumerate(self.bars):
                 if rewriting.first_bar <= bar <= rewriting.last_bar:
-                    fifths[number] += rewriting.away
+                    fifths[number] += rewriting.other - rewriting.ordinary
         return lay_fifths(self.attacks, fifths, self.part.time_map, self.basis.figures.window.attack).asked
 
 

@@ -166,7 +166,7 @@ def _proposal(proposal: Proposal) -> str:
     keys = "; ".join(
         f"{words.bar_span(rewriting.first_bar, rewriting.last_bar)} in {rewriting.text[1]}"
         f" instead of {rewriting.text[0]}"
-        + (" (no key signature shows it: write the accidentals)" if abs(rewriting.ordinary + rewriting.away) > 7 else "")
+        + (" (no key signature shows it: write the accidentals)" if abs(rewriting.other) > 7 else "")
         for rewriting in proposal.rewritings
     )
     return f"{keys[:1].upper()}{keys[1:]}, otherwise in ordinary spelling: {saved(proposal.before, proposal.after)}."
