@@ -59,7 +59,7 @@ class Hearing:
     Attributes:
         zero: the clock at the start of the session (ns).
         alive: when this process was running.
-        heard: how many messages have come.
+        messages: how many have come.
         last_source: the source of the last note, None before the first.
         now: the moment up to which everything is in the journal (µs since the start).
 
