@@ -201,7 +201,7 @@ def _summary(listener: Listener, header: Header) -> list[Line]:
     if ignored:
         kinds = ", ".join(f"{kind} {number}" for kind, number in ignored.most_common())
         lines.append(line((f"Not judged: {kinds}.", Tone.FAINT)))
-    if listener.journal.waiting or listener.journal.lost:
+    if listener.journal.waiting:
         has = "; the MIDI file has everything" if clerk.written and not clerk.failed else ""
         lines.append(line(f"The journal {listener.journal.path} is not complete, because the disk took no more{has}."))
     if clerk.failed:

@@ -11,6 +11,7 @@ from pathlib import Path
 from livepedal.errors import LivepedalError
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.saving import Saved, save
+from livepedal.live.setup import stem_of
 from livepedal.live.take import Take
 from livepedal.sources.text import clean
 
@@ -48,7 +49,7 @@ class Clerk:
         """Save what comes until the end."""
         while (job := self._jobs.get()) is not None:
             take, passage = job
-            self.busy = f"{take.setup.stem(take.number, passage)}.mid"
+            self.busy = f"{stem_of(take.setup.started, take.number, passage)}.mid"
             try:
                 saved = save(take, (self.folder, *_elsewhere()), self._faults, passage)
             except LivepedalError as error:

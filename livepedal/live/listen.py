@@ -182,7 +182,7 @@ class Listener(Screened):
         self.judging.leave()
         left, records = self.session.take, self.journal.read_back()
         self.judging.lost |= len(records) < self.journal.count
-        self.session = played_again(records, self.setup, judged=False)
+        self.session = played_again(records, self.setup, most=0)
         for take in self.session.finished:
             if take.number == left.number:
                 take.judged_as(left)

@@ -140,17 +140,13 @@ class Screened:
         if advisor is not None:
             advisor.ask(question)
 
-    def _with_advice(self, past: PastPassage) -> list[str]:
-        """The lines of a passage that was told together with its advice."""
-        return [self._passage_over(past.question), *(text for advice in past.advice for text in advice.lines)]
-
     def _passage_over(self, question: Question) -> str:
         return passage_line(question.passage, question.time_map if question.bars else None, self.signs)
 
     def _advised(self, advice: Advice) -> None:
         past = self._chapters.advised(advice)
         if past is not None and self._patient and not past.done:
-            past.advice.append(advice)
+            past.told += advice.lines
         else:
             self._lines.extend(advice.lines)
         self._happened += 1
@@ -187,7 +183,7 @@ class Screened:
             news = self._lines[0]
             if isinstance(news, PastPassage) and not news.done:
                 break
-            said += [news] if isinstance(news, str) else self._with_advice(news)
+            said += [news] if isinstance(news, str) else [self._passage_over(news.question), *news.told]
             self._lines.popleft()
         return [*wrapped((line(self.signs.write(text)) for text in said), width)]
 

@@ -57,7 +57,6 @@ class Take(Piece):
     Args:
         tempo: µs a quarter; None where nobody counts.
         since: the moment of the session (µs) from which the pedals stand as they were set.
-        judged: False where only its file is wanted.
         failed: takes what goes wrong in judging; None: it is raised.
     """
 
@@ -68,10 +67,9 @@ class Take(Piece):
         tempo: int | None,
         since: int = 0,
         *,
-        judged: bool = True,
         failed: Callable[[Exception], None] | None = None,
     ) -> None:
-        super().__init__(number, setup, setup.middle_c, judged=judged, failed=failed)
+        super().__init__(number, setup, setup.middle_c, failed=failed)
         self.setup = setup
         self.players: tuple[str, ...] = (setup.player,)
         self.musical = tempo is not None
@@ -95,10 +93,6 @@ class Take(Piece):
         return tuple(player.name for player in self.setup.figures.scale(self.players[0]))
 
     # -- time ------------------------------------------------------------------------------------------------
-
-    def moment(self, us: int) -> int:
-        """A moment of the session (µs) in µs of the take; 0 before its first note."""
-        return 0 if self._base is None else max(us - self._base, 0)
 
     def begin(self, us: int, first_bar: int = 1, ticks: int = 0) -> None:
         """Start the take's time: this moment of the session is so many ticks after the start of its first bar."""

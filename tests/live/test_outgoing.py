@@ -32,7 +32,7 @@ from tests.views.making import finding
 FIGURES = Figures.builtin().answer
 STRUCK, RELEASED = Heard(0, 0, b"\x90\x3c\x40"), Heard(0, 0, b"\x80\x3c\x40")
 UNPLAYABLE = finding(verdict=Verdict.UNPLAYABLE)
-WELL = Chapter(1, Passage(0, 9, 9, Verdict.EASY, False, 7), (), within=1)
+WELL = Chapter(1, Passage(0, 9, 9, Verdict.EASY, False, 7), ())
 
 
 class Answered:

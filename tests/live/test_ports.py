@@ -627,7 +627,7 @@ def _every_key(server: Server, folder: Path) -> None:
         terminal.type(b"h")
         terminal.until("1 over", "playable at")
         terminal.type(b"\r")
-        terminal.until("passage 1", "judged for the virtuoso player", "on the file that is saved at the end")
+        terminal.until("passage 1", ", for the virtuoso player", "on the file that is saved at the end")
         terminal.type(b"\x1b\x1b")
         terminal.until("struck next")
         terminal.type(b" ")

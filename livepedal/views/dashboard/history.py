@@ -39,7 +39,6 @@ class Chapter:
         findings: the first of them, with `more` that were not kept.
         place: bar and beat of its moments.
         take: of a session, 1 elsewhere.
-        within: its number in that.
         player: for whom it was judged.
         anew: whether its findings are another player's, so that they are to be worked out anew.
         sought: whether somebody is at work on what follows.
@@ -59,7 +58,6 @@ class Chapter:
     more: int = 0
     place: Callable[[int], Place | None] = nowhere
     take: int = 1
-    within: int = 0
     player: str = ""
     anew: bool = False
     sought: bool = False
@@ -182,7 +180,7 @@ def _head(canvas: Canvas, chapter: Chapter, check: str) -> list[Line]:
     passage = chapter.passage
     verdict = canvas.signs.verdict(passage.verdict)
     slides = ", with audible pedal changes" if passage.audible else ""
-    for_whom = f", judged for the {chapter.player} player" if chapter.player else ""
+    for_whom = f", for the {chapter.player} player" if chapter.player else ""
     attacks = words.counted(passage.attacks, "attack")
     rows: list[Line] = [
         (

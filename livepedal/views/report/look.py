@@ -60,7 +60,11 @@ class Look:
     def heading(self, title: str, more: str = "") -> Iterator[Line]:
         """The heading of a section, and what is said beside it with less weight."""
         yield ()
-        yield line((INDENT + title, Tone.STRONG), (self.signs.write(more), Tone.FAINT))
+        head = self.signs.write(INDENT + title)
+        if self.width is None or cells(head + more) <= self.width:
+            yield line((head, Tone.STRONG), (self.signs.write(more), Tone.FAINT))
+        else:
+            yield from self.text(title + more, 1, Tone.STRONG, hang=2)
 
     def table(
         self,

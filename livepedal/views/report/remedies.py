@@ -14,7 +14,7 @@ from livepedal.views.lines import Line
 from livepedal.views.report.look import Look
 
 IN_A_ROW = (
-    "The times in a finding leave out the attacks before it that failed; a tempo has to make time for all of them."
+    "A finding's times leave out the attacks before it that failed. A tempo has to make time for those, too."
 )
 
 

@@ -127,9 +127,9 @@ def _both(before: BarOutlook | None, after: BarOutlook | None, what: str) -> str
 
 def _notes(pair: BarPair, look: Look) -> Iterator[str]:
     if pair.dropped and pair.after is not None:
-        yield f"before: {_named(pair.dropped, pair.before, look)}"
+        yield f"dropped {_named(pair.dropped, pair.before, look)}"
     if pair.added and pair.before is not None:
-        yield f"after: {_named(pair.added, pair.after, look)}"
+        yield f"added {_named(pair.added, pair.after, look)}"
     if pair.respelt:
         moved = ((was.named(look.middle_c), now.named(look.middle_c)) for _, was, now in pair.respelt)
         names = list(dict.fromkeys(f"{was}→{now}" for was, now in moved))

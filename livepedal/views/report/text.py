@@ -8,6 +8,7 @@ and pedal has its accidental. Names that come from files are made harmless befor
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import groupby
 
 from livepedal.advice.judging.groups import Group
 from livepedal.advice.judging.report import PartReport
@@ -72,7 +73,7 @@ def part_lines(part: CheckedPart, file_name: str, look: Look, remarks: Sequence[
     if part.names:
         from livepedal.views.report.names import name_lines
 
-        yield from name_lines(part.names, look, MOST_NAMES, ", which goes by the key and the notes around")
+        yield from name_lines(part.names, look, MOST_NAMES, " (by the key and the notes around)")
     if part.printed is not None:
         from livepedal.views.report.printed import printed_lines
 
@@ -149,7 +150,8 @@ def _changes(part: CheckedPart, look: Look) -> Iterator[Line]:
     left, right = part.plan.feet
     feet = f"{len(changes)} (left foot {left}, right foot {right})"
     yield from look.heading("Pedal changes", f" for the {part.player} player: {feet}")
-    yield from look.bars((part.place_of(change).bar, words.change_at(part, change)) for change in changes)
+    bars = groupby(changes, key=lambda change: part.place_of(change).bar)
+    yield from look.bars((bar, text) for bar, some in bars for text in words.changes_at(part, some))
     yield from flag_lines(changes, look, counted=part.spelling is not None)
 
 
