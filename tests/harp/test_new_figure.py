@@ -58,7 +58,7 @@ def _edges() -> Iterator[list[Gathered]]:
     scale = (60, 62, 64, 65, 67, 69, 71, 72, 74, 76, 77, 79, 81, 83, 84)
     chord = (48, 52, 55, 60, 64, 67, 72, 76, 79)
     thrown = list(passages.passages(61, 5))
-    yield from (list(playing.gathered(thrown[number])) for number in (60, 18))
+    yield from (list(playing.gathered(thrown[number])) for number in (27, 18, 60))
     yield _struck(20, *[(60, 64, 67, 72), (62, 65, 69, 74)] * 5)  # a tremolo of full hands
     yield _struck(5, *[(48, 60, 64, 67, 72, 76, 79, 84, 88), (50, 60, 64, 67, 72, 76, 79, 84, 88)] * 2)
     yield _struck(4, *[(40, 55, 67, 88), (41, 57, 69, 89)] * 3)
