@@ -66,7 +66,8 @@ def _tempos(player: str, head: str, tempos: Sequence[tuple[str, str]], look: Loo
     for name, says in tempos:
         tone, shown = look.chosen(name, player)
         rows.append((tone, (shown, says)))
-    yield from islice(look.table(("", ""), rows, texts=2, level=2), 1, None)
+    if rows:
+        yield from islice(look.table(("", ""), rows, texts=2, level=2), 1, None)
 
 
 Place = tuple[PlaceAdvice, list[int]]  # with the numbers of the findings that it is about

@@ -88,11 +88,11 @@ def _totals(part: PartComparison, compared: Comparison, look: Look) -> Iterator[
     """A row for each version, and what they are."""
     both = (("before", part.before, compared.before), ("after", part.after, compared.after))
     loaded = any(total.too_much for _, total, _ in both)
-    heads = ["", "verdict", "cannot play", "only audibly", "changes", *([words.TOO_MUCH] if loaded else [])]
+    heads = ("", "verdict", "cannot play", "only audibly", "changes", words.TOO_MUCH)
     rows = []
     for name, total, _ in both:
-        cells = (name, look.signs.verdict(total.verdict), total.unplayable, total.audible, total.changes)
-        rows.append((Tone.PLAIN, (*cells, words.loaded(total.too_much)) if loaded else cells))
+        verdict, too_much = look.signs.verdict(total.verdict), words.loaded(total.too_much) if loaded else None
+        rows.append((Tone.PLAIN, (name, verdict, total.unplayable, total.audible, total.changes, too_much)))
     yield from look.table(heads, rows, texts=2)
     if loaded:
         yield from look.faint(words.IS_TOO_MUCH)

@@ -17,6 +17,7 @@ from livepedal.advice.summary import Tally
 from livepedal.harp import Instrument, Player
 from livepedal.model.findings import Layer, Verdict
 from livepedal.model.plan.timing import PedalChange
+from livepedal.music.wording import listed
 from livepedal.sources.text import clean, shell_line
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone, tone_of
@@ -32,7 +33,9 @@ def opening(player: Player, instrument: Instrument, look: Look, only: Sequence[L
     """The player, the harp, how octaves are counted, and the layers if only some were judged."""
     text = words.judged_for(player.name, instrument, look.middle_c)
     if only:
-        text += f" Only these layers were judged: {', '.join(layer.value for layer in only)}."
+        layers = [layer.value for layer in only]
+        were = "layer was" if len(layers) == 1 else "layers were"
+        text += f" Only the {listed(layers)} {were} judged."
     return look.faint(text, 0)
 
 
@@ -129,15 +132,15 @@ def _counts(part: PartReport, look: Look) -> Iterator[Line]:
     """A table of the three players; nothing if none of them has any trouble."""
     if not part.troubled:
         return
-    heads = [f"of {words.counted(part.attacks, 'attack')}", "cannot play", "only audibly", "pedal changes"]
+    attacks = f"of {words.counted(part.attacks, 'attack')}"
     # Too much at once is about passages, not attacks, so it has a column only where there is any.
     loaded = any(count.too_much for count in part.counts)
     rows = []
     for count in part.counts:
         tone, name = look.chosen(count.player, part.player)
-        cells = (name, count.unplayable, count.audible, count.changes, words.loaded(count.too_much))
-        rows.append((tone, cells if loaded else cells[:-1]))
-    yield from look.table([*heads, words.TOO_MUCH] if loaded else heads, rows)
+        too_much = words.loaded(count.too_much) if loaded else None
+        rows.append((tone, (name, count.unplayable, count.audible, count.changes, too_much)))
+    yield from look.table((attacks, "cannot play", "only audibly", "pedal changes", words.TOO_MUCH), rows)
     if loaded:
         yield from look.faint(words.IS_TOO_MUCH)
 
