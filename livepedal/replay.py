@@ -182,8 +182,8 @@ class Replay(Screened):
 
     def summary(self) -> list[Line]:
         """What to say when it is over."""
-        chapters, monitor = self.chapters, self.monitor
-        passages = (*monitor.passages, *(chapter.passage for chapter in chapters))
+        monitor = self.monitor
+        passages = (*monitor.passages, *(chapter.passage for chapter in self.chapters))
         verdict = worst(passage.verdict for passage in passages)
         badge = (f" {self.signs.shapes[verdict]} {verdict.word.upper()} ", badge_of(verdict))
         title = (f" {self.signs.write(clean(self.title))}", Tone.STRONG)
@@ -198,18 +198,11 @@ class Replay(Screened):
         text += f" {words.counted(monitor.attacks, 'attack')}"
         text += f", {count.audible} only audibly" if count.audible else ""
         lines.append(line(text if passages else "  before the first note: nothing was judged"))
-        heavy = sum(chapter.too_much and chapter.player == count.player for chapter in chapters)
-        if heavy:
-            where = (
-                "in it" if len(chapters) == 1 else f"in {heavy} of {words.counted(len(chapters), 'passage')}"
-            )
+        if heavy := monitor.counts(Layer.LOAD)[monitor.number].unplayable:
+            number = len(monitor.passages)
+            where = "in it" if number == 1 else f"in {heavy} of {words.counted(number, 'passage')}"
             stands = "and" if count.unplayable else "but"
             lines.append(line(f"  {stands} there are too many pedal changes at once {where}"))
-        elif Layer.LOAD in self._basis.judged and not (
-            all(chapter.planned for chapter in chapters)
-            and not self._playback.passage_open
-        ):
-            lines.append(line("  livepedal check says whether there are too many pedal changes at once"))
         text = "the setting, the pedal changes, every finding and every remedy"
         if self._piped:
             text += " of the same input"

@@ -80,8 +80,7 @@ def check_file(
         from_bar: judge from this bar on, as if the music began there.
         remedies: look for remedies too.
         sheet: make the spelling sheet of each part too.
-        pedalling: plan the pedal changes, which takes longer than the verdicts. If False, `plan` is empty unless the
-            layer load needs it.
+        pedalling: plan the pedal changes, which takes longer than the verdicts. If False, `plan` is empty.
         progress: called with the events done and the events in all.
         advising: called with the places done and the places in all, while remedies are sought.
 

@@ -201,9 +201,9 @@ def _summary(listener: Listener, header: Header) -> list[Line]:
     if ignored:
         kinds = ", ".join(f"{kind} {number}" for kind, number in ignored.most_common())
         lines.append(line((f"Not judged: {kinds}.", Tone.FAINT)))
-    if listener.journal.waiting or listener.journal.lost:
+    if listener.journal.waiting:
         has = "; the MIDI file has everything" if clerk.written and not clerk.failed else ""
-        lines.append(line(f"The journal {listener.journal.path} is not complete, because the disk was full{has}."))
+        lines.append(line(f"The journal {listener.journal.path} is not complete, because the disk took no more{has}."))
     if clerk.failed:
         lines.append(
             line(f"livepedal recover makes a MIDI file of what is in {listener.journal.path}.")

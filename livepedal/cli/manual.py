@@ -31,15 +31,18 @@ def _all(names: Iterable[str]) -> str:
     return f"; choose from {', '.join(names)}."
 
 
-def _listed(command: str, names: dict[str, str]) -> str:
-    width = max(map(len, names))
-    return "".join(f"    livepedal {command} {name:{width}}  {what}\n" for name, what in names.items())
+def _list(head: str, names: dict[str, str], plain: bool) -> None:
+    out = Output(sys.stdout, plain)
+    look, width = out.look("C4"), max(map(len, names))
+    out.write([*look.text(head, 0), ()])
+    for name, what in names.items():
+        out.write(look.row(f"    {name:{width}}  ", what))
 
 
 def manual(options: argparse.Namespace) -> int:
     """Show a page of the manual, or the list of pages."""
     if options.page is None:
-        sys.stdout.write(f"The manual has these pages:\n\n{_listed('manual', PAGES)}")
+        _list("The manual has these pages; livepedal manual PAGE shows one:", PAGES, options.plain)
     else:
         _show(page(options.page), options.plain)
     return 0
@@ -54,7 +57,7 @@ def explain(options: argparse.Namespace) -> int:
             kind: text.split("`. ", 1)[1].partition(".")[0].partition(":")[0] for kind, text in known.items()
         }
         meanings = {kind: " ".join(text.split()) for kind, text in first.items()}
-        sys.stdout.write(f"A finding is of one of these kinds:\n\n{_listed('explain', meanings)}")
+        _list("A finding is of one of these kinds; livepedal explain KIND says more:", meanings, options.plain)
         return 0
     kind = options.kind.lower()
     if kind not in known:
@@ -67,7 +70,8 @@ def _no_kind(name: str, known: dict[str, str]) -> str:
     """What a name is that is no kind of finding: a layer, another word of the reports, or a slip."""
     kinds = [kind for kind, text in known.items() if f"\nLayer `{name}`" in text]
     if kinds:
-        return f"{name} is a layer, not a kind of finding; its kinds are {', '.join(kinds)}."
+        its = "its kinds are" if len(kinds) > 1 else "its only kind is"
+        return f"{name} is a layer, not a kind of finding; {its} {', '.join(kinds)}."
     if f"\n| {name} |" in page("words"):
         return f"{name} is not a kind of finding; livepedal manual words says what it means."
     return f"There is no kind of finding {name!r}{nearest(name, known, _all(known))}"

@@ -196,7 +196,15 @@ def say(message: str) -> None:
     """Write one sentence to standard error, whatever characters it holds."""
     from livepedal.sources.text import clean
 
-    _print_error(f"livepedal: {clean(message, 2000)}")
+    text = f"livepedal: {clean(message, 2000)}"
+    if sys.stderr is None or not sys.stderr.isatty():
+        _print_error(text)
+        return
+    from shutil import get_terminal_size
+
+    from livepedal.views.widths import folded
+
+    _print_error(*folded(text, get_terminal_size().columns, 0, 2))
 
 
 def _print_error(*lines: str) -> None:

@@ -86,6 +86,7 @@ _MISSING = {
     "COMMAND": "a command, such as livepedal check FILE",
     "-o/--output": "the new file with -o OUT.mid",
     "BEFORE": "two files, BEFORE",
+    "AFTER": "AFTER, the revision",
 }
 
 

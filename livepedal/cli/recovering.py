@@ -49,6 +49,8 @@ def recover(options: argparse.Namespace) -> int:
             journal = read_journal(path)
             if options.list:
                 out.write([line(_listed(journal))])
+            elif in_use(path):
+                raise LivepedalError(f"{path}: a session is writing this journal now; end the session first.")
             elif options.delete:
                 out.write([line(_deleted(journal))])
             else:
@@ -91,7 +93,9 @@ def _nothing(paused: list[Path]) -> str:
 
 def _listed(journal: Journal) -> str:
     left = only_in_journal(journal)
-    if not journal.ended:
+    if in_use(journal.path):
+        state = "being written now"
+    elif not journal.ended:
         state = "did not end properly"
     elif left:
         state = f"{'saved, but not' if journal.saved else 'not saved:'} {counted(left, 'note')} played while paused"

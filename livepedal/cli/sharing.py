@@ -70,6 +70,10 @@ def combine(options: argparse.Namespace) -> int:
         error.how = "Give --track twice: the leading part first, then the other."
         error.likeliest = ()
         raise
+    if first.name == second.name:
+        first, second = (
+            replace(part, name=f"{part.name} (track {part.tracks[0].number})") for part in (first, second)
+        )
     with closing(ProgressBar(label)) as progress:
         combined = combine_parts(
             first.as_midi(),
@@ -106,8 +110,7 @@ def _left_aside(song: Song, look: Look, bars: bool = True) -> Iterator[Line]:
         yield from look.remark(remark)
     if song.is_score:
         yield from look.text(
-            "The score's own spelling and signs are not used, because the new file is MIDI and has none. Each note is"
-            " on its best string."
+            "A MIDI file has none of the score's spelling and signs, so each note is on its best string here."
         )
 
 

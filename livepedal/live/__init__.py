@@ -5,13 +5,13 @@
     judging            feeds the `Session`, which no other thread touches; may fall behind           (judging)
                        news becomes words, goes into the history, and is answered    (show, chapters, answering)
     outputs            a process beside for each MIDI output, since sending may block  (sources.ports.outputs)
-    clerk, sync        write the files; sync the journal to the disk every second                     (stages)
+    clerk, sync        write the files; sync the journal to the disk every second              (clerk, listen)
     nearest            works out what could be played instead of an attack that cannot be            (nearest)
     advice             a process beside that looks for remedies of closed passages         (advisor, advising)
     ports              checks five times a second which ports there are                              (plugged)
     main thread        draws pictures, or prints lines, and hears keys          (listen, views, cli.line_mode)
 
-A fault in one of them stops no other (faults). `Listener` (listen) puts them together; stages begins and ends them.
+A fault in one of them stops no other (faults). `Listener` (listen) puts them together, begins and ends them.
 
 `Session` and what it is made of (take, piece, grid, transport) read no clock, start no thread and open no file. So live
 music, a journal that is recovered and what the tests feed them are judged by the same code.

@@ -1,7 +1,7 @@
-"""Advice on a closed passage: how fast it could be, its best spelling, what mends it, whether it is too much at once.
+"""Advice on a closed passage: how fast it could be, its best spelling, what mends it.
 
-Only the pedal changes tell the last (model/load.py), so no running verdict does. All of it takes tenths of a second to
-seconds of computing, so while music goes on it is done in a process beside (advisor.py).
+All of it takes tenths of a second to seconds of computing, so while music goes on it is done in a process beside
+(advisor.py).
 """
 
 from __future__ import annotations
@@ -19,10 +19,9 @@ from livepedal.advice.remedies.search import ClosedPassage
 from livepedal.advice.remedies.telling import Teller
 from livepedal.harp import Pedal, Setting
 from livepedal.live.question import Question
-from livepedal.model.findings import Finding, Kind, Outcome, Passage, Verdict
+from livepedal.model.findings import Finding, Kind, Outcome
 from livepedal.model.plan.planner import Plan
 from livepedal.model.plan.timing import PedalChange
-from livepedal.model.why_hands import clause
 from livepedal.music.song import Part
 from livepedal.views import words
 from livepedal.views.report.asides import aside_texts
@@ -35,8 +34,6 @@ NO_ONE_REMEDY = (
     "no single remedy covers all of it; livepedal check --remedies on the file looks at each place"
 )
 NO_TEMPO = "too many pedal changes even at half the tempo: revoice it"
-MOST_TRIED = 400  # attacks of a passage for which a tempo is looked for that is not too much at once
-NOT_TRIED = "too many pedal changes; livepedal check --remedies on the file looks for a tempo"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,19 +42,20 @@ class Planned:
 
     Attributes:
         set_before: how the harp is to be set before it, in words.
-        passage: with its verdict, too much at once included.
-        too_much: the finding, where the player has that.
         cannot: the number of attacks that the player cannot play.
-        findings: the player's, without too much at once.
+        findings: the player's.
         worth: what is worth knowing and no fault, a text each.
     """
 
     set_before: str
-    passage: Passage
-    too_much: Finding | None = None
     cannot: int = 0
     findings: tuple[Finding, ...] = ()
     worth: tuple[str, ...] = ()
+
+    @property
+    def too_much(self) -> bool:
+        """Whether the player has too much at once."""
+        return any(finding.kind is Kind.TOO_MUCH for finding in self.findings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +68,6 @@ class Advice:
         head: which passage and for whom, in words.
         mend: what would make it playable, or why nobody looked for that.
         spelled: how it is best spelled, once that is worked out, as planned says too.
-        verdict: for who has told the passage already, where too much at once has made it worse.
         last: whether there is no more to come.
     """
 
@@ -80,14 +77,13 @@ class Advice:
     head: str = ""
     mend: str = ""
     spelled: str = ""
-    verdict: str = ""
     remedies: tuple[Remedy, ...] = ()
     planned: Planned | None = None
     last: bool = False
 
     @property
     def lines(self) -> tuple[str, ...]:
-        """What is new but for the verdict, a line each, each with its head."""
+        """What is new, a line each, each with its head."""
         worth = self.planned.worth if self.planned is not None and self.spelled else ()
         texts = (self.mend, self.spelled, *(f"worth knowing: {text}" for text in worth))
         return tuple(f"{self.head}: {text}" for text in texts if text)
@@ -96,8 +92,8 @@ class Advice:
 def advise(question: Question) -> Iterator[Advice]:
     """Advice on a passage, each step as soon as it is done.
 
-    First the fastest tempo, the best spelling, and whether it is too much at once; then the other remedies, or the
-    tempo at which it is not too much.
+    First the fastest tempo and the best spelling; then the other remedies, or the tempo at which it is not too much at
+    once.
     """
     passage, basis = question.passage, question.basis
     attacks = attacks_of(question.events, basis.figures)[:]
@@ -123,19 +119,15 @@ def advise(question: Question) -> Iterator[Advice]:
         begin_us=question.set_at,
         keys=question.keys,
     )
-    # What is too much at once for others makes no difference to a verdict that cannot be worse.
-    worst = passage.verdict is Verdict.UNPLAYABLE
-    report = judge_part(part, basis, bars=question.bars, alone=worst)
+    report = judge_part(part, basis, bars=question.bars, alone=True)
     basis = replace(basis, asked=None)
     free = report if question.basis.asked is None else judge_part(part, basis, bars=question.bars, alone=True)
     place = ClosedPassage(free, basis, first, bars=question.bars)
     planned, spelled = _planned(question, report, attacks[0].us, teller)
-    yield from _steps(place, replace(said, planned=planned), spelled, len(attacks), teller)
+    yield from _steps(place, replace(said, planned=planned), spelled, teller)
 
 
-def _steps(
-    place: ClosedPassage, said: Advice, spelled: str, attacks: int, teller: Teller
-) -> Iterator[Advice]:
+def _steps(place: ClosedPassage, said: Advice, spelled: str, teller: Teller) -> Iterator[Advice]:
     planned = said.planned
     assert planned is not None
     remedies = place.remedies()
@@ -145,11 +137,11 @@ def _steps(
         if remedy.kind is not RemedyKind.SETTING:
             break
     soon = [one for one in found if one.kind in (RemedyKind.SETTING, RemedyKind.TEMPO)]
-    if planned.too_much is not None:
-        yield replace(said, spelled=spelled, verdict=f"{said.head}: {_verdict_of(planned)}")
+    if planned.too_much:
+        yield replace(said, spelled=spelled)
         # The other remedies are for feet, strings and hands, each by itself.
         more = chain((one for one in found if one not in soon), remedies)
-        mend, slower = _bearable(place, planned, soon, more, attacks, teller)
+        mend, slower = _bearable(place, planned, soon, more, teller)
         yield replace(said, mend=mend, remedies=slower, last=True)
         return
     ways = [_tempo(one, teller) if one.kind is RemedyKind.TEMPO else _set(one, teller) for one in soon]
@@ -175,7 +167,6 @@ def _bearable(
     planned: Planned,
     soon: Sequence[Remedy],
     others: Iterable[Remedy],
-    attacks: int,
     teller: Teller,
 ) -> tuple[str, tuple[Remedy, ...]]:
     """What mends a passage that is too much at once, in words, and that remedy if there is one.
@@ -188,10 +179,7 @@ def _bearable(
         if best is None:
             return NO_REMEDY, ()
         return f"{teller.what(best)}; that still leaves too many pedal changes", (best,)
-    if attacks > MOST_TRIED:
-        return NOT_TRIED, ()
     ratio = Fraction(1) if tempo is None or tempo.ratio is None else tempo.ratio
-    assert planned.too_much is not None
     found = place.bearable(ratio)
     if found is None:
         return NO_TEMPO, ()
@@ -203,12 +191,6 @@ def _bearable(
 def _tempo(remedy: Remedy, teller: Teller) -> str:
     """The tempo of a remedy for the whole passage: "at ♩ = 84 instead of 112 (75% of the tempo)"."""
     return teller.pace(remedy) + teller.audible(remedy)
-
-
-def _verdict_of(planned: Planned) -> str:
-    """What its pedal changes come to: "virtuoso: too much at once: ..."."""
-    assert planned.too_much is not None
-    return f"{planned.passage.verdict.word}: {clause(planned.too_much)}"
 
 
 def _from(plan: Plan, start: int) -> tuple[Setting, tuple[PedalChange, ...]]:
@@ -240,11 +222,6 @@ def _planned(question: Question, report: PartReport, start: int, teller: Teller)
         teller: puts it in words.
     """
     basis = question.basis
-    found = [one for one in report.findings if start <= one.us <= question.passage.end]
-    # Findings of the monitor count from 1 upwards; no other one of the passage has this number.
-    too_much = [replace(one, id=-question.number) for one in found if one.kind is Kind.TOO_MUCH]
-    verdicts = (question.passage.verdict, *(one.verdict for one in report.passages if one.start == start))
-    passage = replace(question.passage, verdict=max(verdicts))
     plan = report.plan
     setting, changes = plan.setting, plan.changes
     if question.entry is None:
@@ -252,10 +229,8 @@ def _planned(question: Question, report: PartReport, start: int, teller: Teller)
     asides = [one for one in report.asides if one.us >= start]
     planned = Planned(
         words.set_before(setting_for_glissandi(setting, asides), report.tuned),
-        passage,
-        next(iter(too_much), None),
         sum(one.us >= start and one.outcomes[basis.number] is Outcome.CANNOT for one in report.graded),
-        tuple(one for one in found if one.kind is not Kind.TOO_MUCH),
+        tuple(one for one in report.findings if start <= one.us <= question.passage.end),
         tuple(aside_texts(asides, teller.place_of)),
     )
     # `check` has one setting for the whole part.

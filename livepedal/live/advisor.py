@@ -122,7 +122,8 @@ class Advisor:
             except Exception as error:
                 if not self._ending:
                     self._stop()
-                    self._failed("the process that works on it ended" if _gone(error) else f"{error}")
+                    gone = isinstance(error, EOFError | OSError)
+                    self._failed("the process that works on it ended" if gone else f"{error}")
             self._done(question)
             self._answered += 1
 
@@ -158,7 +159,3 @@ class Advisor:
         self._failures += 1
         more = "; there will be no more advice" if self._failures >= MOST_FAILURES else ""
         self._say(f"no advice on this passage ({clean(why)}){more}; everything else continues")
-
-
-def _gone(error: Exception) -> bool:
-    return isinstance(error, EOFError | OSError)

@@ -1,7 +1,6 @@
 """Answers for a player who looks at the keys: a MIDI message, or the terminal's bell, when an attack is unplayable.
 
-Another message says that a passage is over and all was well. It is sent once that is settled, too much at once included
-(advising.py), and only while nothing new is played: in the middle of the next passage it would seem to mean that one.
+Another message says that a passage is over and all was well.
 """
 
 from __future__ import annotations
@@ -24,7 +23,7 @@ _MOST_ANSWERED = 64  # attacks that may still be revised
 
 
 class Answering:
-    """Gives the answers. Findings come from the judge's thread, settled passages from that of advice.
+    """Gives the answers, in the judge's thread.
 
     Attributes:
         bells: how often the terminal's bell should have been rung so far.
@@ -40,13 +39,10 @@ class Answering:
         self.bells = 0
         self._figures, self._faults, self._send, self._bell = figures, faults, send, bell
         self._answered: deque[int] = deque(maxlen=_MOST_ANSWERED)  # moments of attacks (µs of the take)
-        self._waiting: tuple[int, int] | None = None  # the take and the number of a passage
 
     def judged(self, message: Heard, found: tuple[Finding, ...]) -> None:
         """Answer to the findings of a message."""
         try:
-            if message.data and message.data[0] & 0xF0 == NOTE_ON:
-                self._waiting = None
             for finding in found:
                 worst = finding.verdict is Verdict.UNPLAYABLE and not finding.withdrawn
                 if worst and finding.us not in self._answered:
@@ -57,16 +53,8 @@ class Answering:
             self._faults.caught(Stage.ANSWERS, error)
 
     def over(self, chapter: Chapter) -> None:
-        """Take note of a passage that is over."""
+        """Answer to a passage that is over, if all was well."""
         self._answered.clear()
-        self._waiting = chapter.take, chapter.within
-        self.look(chapter)
-
-    def look(self, chapter: Chapter) -> None:
-        """Answer, if what is known of a passage now settles that all was well."""
-        if (chapter.take, chapter.within) != self._waiting or (chapter.provisional and chapter.sought):
-            return
-        self._waiting = None
         if all(finding.audible for finding in chapter.findings):
             self._answer(self._figures.well)
 

@@ -13,7 +13,6 @@ from fractions import Fraction
 from livepedal.advice.remedies.remedy import RemedyKind
 from livepedal.live.advising import Advice, Planned
 from livepedal.live.question import Question
-from livepedal.model.findings import Layer
 from livepedal.views.dashboard.history import Chapter, nowhere
 
 MOST_CHAPTERS = 500
@@ -27,14 +26,14 @@ class PastPassage:
     Attributes:
         chapter: what the history shows of it.
         question: as advice is asked for on it.
-        advice: what is told together with the passage.
+        told: the advice that is told together with the passage.
         ratio: the tempo that would mend it, as a share of the tempo as played.
         done: whether no more advice will come.
     """
 
     chapter: Chapter
     question: Question
-    advice: list[Advice] = field(default_factory=list)
+    told: list[str] = field(default_factory=list)
     ratio: Fraction | None = None
     done: bool = False
 
@@ -85,12 +84,10 @@ class Chapters:
             len(findings[MOST_FINDINGS:]),
             question.time_map.told if question.bars else nowhere,
             question.take,
-            question.number,
             player,
             anew=sought and any(finding.player != player for finding in findings),
             sought=sought,
             entry=str(question.entry or ""),
-            load=Layer.LOAD in question.basis.judged,
             set_within=question.set_within,
         )
         return PastPassage(chapter, question)
@@ -98,7 +95,7 @@ class Chapters:
     def advised(self, advice: Advice) -> PastPassage | None:
         """Add advice; the passage that it is on."""
         with self._lock:
-            if past := self._past(advice.take, advice.passage_number):
+            if past := self._passages.get((advice.take, advice.passage_number)):
                 for remedy in advice.remedies:
                     if remedy.kind is RemedyKind.TEMPO and remedy.ratio is not None:
                         past.ratio = remedy.ratio
@@ -106,17 +103,13 @@ class Chapters:
                     past.chapter = _advised(past.chapter, advice)
             return past
 
-    def given_up(self, question: Question) -> PastPassage | None:
-        """No more advice will come on this; the passage that it is about."""
+    def given_up(self, question: Question) -> None:
+        """No more advice will come on this."""
         with self._lock:
-            if past := self._past(question.take, question.number):
+            if past := self._passages.get((question.take, question.number)):
                 past.done = True
                 if past.chapter.player == question.basis.player:
                     past.chapter = replace(past.chapter, sought=False)
-            return past
-
-    def _past(self, take: int, number: int) -> PastPassage | None:
-        return self._passages.get((take, number))
 
     def wait_no_more(self) -> None:
         """Take all advice as given that will come."""
@@ -158,12 +151,9 @@ def _planned(chapter: Chapter, planned: Planned) -> Chapter:
     findings, more = chapter.findings, chapter.more
     if chapter.anew:
         findings, more = planned.findings[:MOST_FINDINGS], len(planned.findings[MOST_FINDINGS:])
-    if planned.too_much is not None and not chapter.too_much:
-        findings = tuple(sorted((*findings, planned.too_much), key=lambda finding: finding.us))
     return replace(
         chapter,
         entry=planned.set_before,
-        passage=planned.passage,
         findings=findings,
         more=more,
         anew=False,

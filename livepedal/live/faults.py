@@ -50,9 +50,9 @@ class Faults:
         self._say = say
         self._written: set[str] = set()
 
-    def caught(self, stage: Stage, error: Exception, *, again: bool = False) -> None:
-        """Note a fault, and tell the first one of each stage, or this one too (`again`). Never raises."""
-        known = stage in self.first and not again
+    def caught(self, stage: Stage, error: Exception) -> None:
+        """Note a fault, and tell the first one of each stage, of judging every one. Never raises."""
+        known = stage in self.first and stage is not Stage.JUDGING
         self.first.setdefault(stage, error)
         text = "".join(traceback.format_exception(error))
         if text not in self._written and len(self._written) < MOST_WRITTEN:

@@ -28,7 +28,6 @@ from livepedal.sources.raw import NOTE_ON
 SLACK = 20_000_000  # ns by which time stays behind the clock
 _PAUSE = 0.02  # seconds without a message after which the judge is told the time
 _LOOK = 50_000_000  # ns between two times that the judge is told while messages keep coming
-_MOST = 1000  # messages that are written in one go, at the most
 _MOVED = 20_000  # µs by which a message may be moved (judgement: less than the window of an attack)
 _LIT = 200_000_000  # ns that the lamp shows a message
 _RETRY = 1_000_000_000  # ns between two attempts to write to a full disk
@@ -41,15 +40,15 @@ _Entry = tuple[Stamp, int | str, Sequence[int] | str]
 """A moment, and a source with its message or a command with its argument."""
 
 
-def drained(entries: queue.Queue[_Put], seconds: float, most: int | None = None) -> list[_Put]:
-    """What has been put into a queue, `most` at the most, as soon as there is anything; [] after so many seconds.
+def drained(entries: queue.Queue[_Put], seconds: float) -> list[_Put]:
+    """What has been put into a queue, as soon as there is anything; [] after so many seconds.
 
     Not of a SimpleQueue: a wait of that which a signal interrupts may have no end (seen in CPython 3.11).
     """
     taken: list[_Put] = []
     with suppress(queue.Empty):
         taken.append(entries.get(timeout=seconds))
-        while len(taken) != most:
+        while True:
             taken.append(entries.get_nowait())
     return taken
 
@@ -130,7 +129,7 @@ class Hearing:
         """Journal and pass on what comes until the end, and last a command that ends the session."""
         looked = retried = self._clock()
         while True:
-            batch = drained(self._queue, _PAUSE, _MOST)
+            batch = drained(self._queue, _PAUSE)
             stamp = self._keep(batch)
             if None in batch:
                 self._pass_on(Command(max((self._clock() - self.zero) // 1000, self.now), Word.END))

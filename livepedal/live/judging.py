@@ -70,7 +70,7 @@ class Judging:
         save: Callable[[Take, int | None], None],
         judged: Callable[[Heard, tuple[Finding, ...]], None] = lambda heard, found: None,
     ) -> None:
-        self.session = Session(setup, failed=partial(faults.caught, Stage.JUDGING, again=True))
+        self.session = Session(setup, failed=partial(faults.caught, Stage.JUDGING))
         self.lost = False
         self._faults, self._nearest, self._tell, self._save = faults, nearest, tell, save
         self.judged = judged

@@ -1,11 +1,16 @@
 """Listening: the stages of a session, each in a thread of its own, and the screen in front of them.
 
 This package's docstring says what runs where. The screen shows a picture that it asks the judge for, and does not wait
-for one who is busy.
+for one who is busy. The stages begin together, and end so that nothing is lost: a judge who is behind then, or does not
+come back from a note at all, is left; the files are made from the journal, with the findings up to there, and `check`
+judges the rest.
 """
 
 from __future__ import annotations
 
+import sys
+import threading
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
@@ -13,18 +18,20 @@ from pathlib import Path
 
 from livepedal.live.advisor import Advisor
 from livepedal.live.answering import Answering
+from livepedal.live.clerk import Clerk
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Hearing
 from livepedal.live.judging import Judging
 from livepedal.live.nearest import Nearest
 from livepedal.live.plugged import Outs, Plugged
+from livepedal.live.recover import played_again
 from livepedal.live.session import Session
 from livepedal.live.setup import Setup
 from livepedal.live.show import SUSTAIN, Screened, after
-from livepedal.live.stages import BEHIND, Clerk, Stages, seconds
 from livepedal.live.stay import staying
-from livepedal.sources.journal import JournalWriter, Word
+from livepedal.sources.journal import Command, JournalWriter, Word
 from livepedal.sources.ports import stamps
+from livepedal.sources.ports.libraries import Receive
 from livepedal.sources.ports.outputs import ANSWERS
 from livepedal.sources.ports.system import Inputs
 from livepedal.views.dashboard.desk import LONGEST_TYPED, Act, Panel, Wish, set_to, wishes_in
@@ -33,13 +40,26 @@ from livepedal.views.dashboard.screen import Scene
 from livepedal.views.lines import Line
 from livepedal.views.signs import FULL, Signs
 
+BEHIND = 300_000  # µs that the judge may be behind before the user is told
+SYNC = 1.0  # seconds between two syncs of the journal to the disk
+# Seconds between two turns of Python's threads (default: 5 ms), so that neither drawing nor judging holds up a note.
+_SWITCH = 0.0005
+_LAST_ADVICE = 1.0  # seconds to wait at the end for advice on the last passages
+_LAST_VERDICTS = 0.8  # seconds to wait at the end for a judge who is behind
+_TURN = 0.1  # seconds between two chances of Ctrl-C: on Windows it ends no wait without an end
+_SAID = 1.0  # seconds of writing files after which the user is told
 _REST = 0.02  # seconds between two checks whether anything was played
 PAUSED = "paused: not judged, and only in the journal, not in the file; space continues"
 ACTS = (Act.PAUSE, Act.KEEP, Act.PEDALS, Act.PLAYER, Act.TAP, Act.AFRESH, Act.QUIT)
 _NO_OUTS = Outs()
 
 
-class Listener(Stages, Screened):
+def seconds(us: int) -> str:
+    """A length of time: "0.4 s"."""
+    return f"{us / 1_000_000:.1f} s"
+
+
+class Listener(Screened):
     """A session at live ports. A `Show` for the dashboard, and a source of lines for line mode.
 
     Args:
@@ -62,10 +82,12 @@ class Listener(Stages, Screened):
         advises: bool = False,
         bell: bool = False,
     ) -> None:
-        Stages.__init__(self, clock)
+        self._clock = clock
+        self._over = threading.Event()
+        self._threads: dict[str, threading.Thread] = {}
+        self._switch = sys.getswitchinterval()
         self.faults = Faults(journal.path, self.say)
-        Screened.__init__(
-            self,
+        super().__init__(
             signs,
             setup.middle_c,
             nearest=Nearest(self.faults),
@@ -75,7 +97,7 @@ class Listener(Stages, Screened):
         )
         self.setup = setup
         self.journal = journal
-        send = None if outs.answer is None else partial(outs.answer.at_once, ANSWERS)
+        send = None if outs.answer is None else partial(outs.answer.send, ANSWERS)
         answering = self.answering = Answering(setup.figures.answer, self.faults, send, bell=bell)
         self.clerk = Clerk(folder, self.faults, self._saved)
         self.judging = Judging(setup, self.faults, self.nearest, self.tell, self.clerk.save, answering.judged)
@@ -90,6 +112,105 @@ class Listener(Stages, Screened):
         self._setting_next = False  # in line mode, the next line that is typed is a setting
         self._told_behind = 0  # µs that the judge was behind when line mode last said so
 
+    # -- the stages ------------------------------------------------------------------------------------------
+
+    def receiver(self, source: int) -> Receive:
+        """The callback of a source."""
+        inputs = self.plugged.inputs
+        timed = inputs is None or inputs.backend.timed
+        return self.hearing.receiver(source, timed, self.plugged.outs.through)
+
+    def start(self) -> None:
+        """Start the threads."""
+        sys.setswitchinterval(_SWITCH)
+        stages: dict[str, Callable[[], None]] = {
+            "hearing": self.hearing.run,
+            "judging": self.judging.run,
+            "clerk": self.clerk.run,
+            "sync": self._sync,
+            "ports": lambda: self.plugged.run(self._over),
+        }
+        for name, run in stages.items():
+            thread = threading.Thread(target=run, name=f"livepedal-{name}", daemon=True)
+            thread.start()
+            self._threads[name] = thread
+
+    def _sync(self) -> None:
+        while not self._over.wait(SYNC):
+            self.journal.sync()
+
+    def end(self, tell: Callable[[str], None] = lambda text: None) -> None:
+        """End the session: close the ports, journal what has come, write the files, close the journal.
+
+        Args:
+            tell: is given a sentence where that takes a while.
+        """
+        if self._over.is_set():
+            return
+        self._over.set()
+        self._runs("ports", 10)
+        if self.plugged.inputs is not None:
+            self.plugged.inputs.close()
+        self.plugged.outs.end()
+        self.hearing.end()
+        self._runs("hearing")
+        since = time.monotonic()
+        while judges := self._runs("judging", 0.05):
+            if time.monotonic() - since > _LAST_VERDICTS and self.behind() > BEHIND:
+                break
+        if judges:
+            tell(
+                f"Judging is {seconds(self.behind())} behind, so the rest is not judged; livepedal check does that."
+            )
+            self._unjudged()
+        if self.session.unkept:
+            tell("The passage you asked to keep is in the file of the whole take.")
+        if self.judging.lost:
+            self.clerk.failed.append("Not all that was played is in the MIDI file.")
+        self.clerk.end()
+        if self._runs("clerk", _SAID):
+            tell(f"Still writing {self.clerk.busy}. Press Ctrl-C to leave it to livepedal recover.")
+            self._runs("clerk")
+        self._end_journal()
+        self.nearest.end()
+        if self.advisor is not None:
+            self.advisor.end(_LAST_ADVICE)
+        sys.setswitchinterval(self._switch)
+
+    def _unjudged(self) -> None:
+        """Leave the judge, and make the files from the journal that he has not made."""
+        self.judging.leave()
+        left, records = self.session.take, self.journal.read_back()
+        self.judging.lost |= len(records) < self.journal.count
+        self.session = played_again(records, self.setup, most=0)
+        for take in self.session.finished:
+            if take.number == left.number:
+                take.judged_as(left)
+            self.clerk.save(take)
+
+    def _runs(self, stage: str, seconds: float | None = None) -> bool:
+        """Whether a stage still runs after so many seconds; None: wait until it has ended."""
+        thread = self._threads.get(stage)  # Ctrl-C may come before it was started
+        if thread is None:
+            return False
+        if seconds is None:
+            while thread.is_alive():
+                thread.join(_TURN)
+            return False
+        thread.join(seconds)
+        return thread.is_alive()
+
+    def _end_journal(self) -> None:
+        # Where a file could not be written, only the journal has the music, and must count as unfinished.
+        if not self.clerk.failed:
+            names = ", ".join(saved.path.name for saved in self.clerk.written)
+            self.journal.write(Command(self.hearing.now, Word.END, names))
+        self.journal.close()
+
+    def behind(self) -> int:
+        """How far the judge is behind (µs)."""
+        return self.judging.behind((self._clock() - self.hearing.zero) // 1000)
+
     # -- what the stages say, in their threads ---------------------------------------------------------------
 
     def _saved(self, text: str) -> None:
@@ -100,7 +221,7 @@ class Listener(Stages, Screened):
         if problem is None:
             self.say("the journal can be written again, and nothing is missing from it")
         else:
-            self.say(f"the journal cannot be written ({problem}); keep playing, but free some disk space")
+            self.say(f"the journal cannot be written ({problem}); keep playing: what you play waits in memory")
 
     # -- the main thread -------------------------------------------------------------------------------------
 

@@ -64,7 +64,7 @@ class Nearest:
                 if earlier.take == piece.number:
                     self._put(key, replace(earlier, until=until))
         for finding in found:
-            if not finding.audible and not finding.withdrawn:
+            if not (finding.audible or finding.withdrawn or finding.load):
                 asked = _Asked(piece.number, Case.of(piece.monitor, finding), piece.quarter)
                 key = _key(piece.number, finding)
                 self._latest[key] = asked

@@ -37,7 +37,6 @@ class Piece(ABC):
         found: the findings that were told and stand, by their ids.
 
     Args:
-        judged: False where only its notes are wanted.
         failed: takes what goes wrong in judging; None: it is raised.
     """
 
@@ -48,13 +47,12 @@ class Piece(ABC):
         middle_c: str,
         *,
         keys: tuple[KeySignature, ...] = (),
-        judged: bool = True,
         failed: Callable[[Exception], None] | None = None,
     ) -> None:
         self.number = number
         self.basis = basis
         self.keys = keys
-        self.judged_until: int | None = None if judged else 0
+        self.judged_until: int | None = None
         self.over = False
         self.found: dict[int, Finding] = {}
         self._fresh: dict[int, Finding] = {}  # not told yet
@@ -64,8 +62,7 @@ class Piece(ABC):
         self._moment = 0  # of the last event (µs)
         self._settings = [(0, basis.setting)]  # when (µs) and how the pedals were set
         self._monitor: Monitor | None = None
-        if judged:
-            self._safely(self._begin, None)
+        self._safely(self._begin, None)
 
     def _begin(self) -> None:
         basis = self.basis
@@ -124,6 +121,10 @@ class Piece(ABC):
         if self.judged_until is not None:
             return ()
         return self._safely(lambda: self._found(self.monitor.feed(event)), _NOTHING)
+
+    def _pass_to(self, us: int) -> None:
+        """Nothing happens up to this moment (µs)."""
+        self._safely(lambda: self._found(self.monitor.advance(us)), _NOTHING)
 
     def _last_verdicts(self) -> None:
         """Judge the attack that is open: nothing more will come."""

@@ -94,14 +94,14 @@ class Playback(Piece):
 
     def advance(self, us: int) -> None:
         """Let time pass to this moment (µs)."""
-        self.monitor.advance(min(us, self._over_at))
+        self._pass_to(min(us, self._over_at))
         if self.next == len(self._part.events) and us >= self._over_at:
             self._last_verdicts()
             self.over = True
 
     def set_pedals(self, setting: Setting) -> None:
         """Set the pedals by hand, now."""
-        self.monitor.feed(SetPedals(self.monitor.now, setting))
+        self._feed(SetPedals(self.monitor.now, setting))
         self._settings.append((self.monitor.now, setting))
         if self.monitor.attacks:
             self.set_within = True

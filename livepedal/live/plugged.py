@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.hearing import Hearing
 from livepedal.sources.journal import Word
+from livepedal.sources.ports.outputs import WATCH
 from livepedal.sources.ports.sender import Sender
 from livepedal.sources.ports.system import Inputs, PortNews
 from livepedal.sources.text import clean
 
-WATCH = 0.2  # seconds between two looks at the ports
 _AFTER_FAULT = 5.0  # seconds until the next look after one that failed
 
 

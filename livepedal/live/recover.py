@@ -29,16 +29,14 @@ def played_again(
     records: Sequence[Record],
     setup: Setup,
     *,
-    judged: bool = True,
     most: int | None = None,
     failed: Callable[[Exception], None] | None = None,
 ) -> Session:
     """The session of a journal's records, finished at the last.
 
-    At most `most` messages and commands are judged (None: all), and of the rest only the notes are kept; without
-    `judged`, of all.
+    At most `most` messages and commands are judged (None: all), and of the rest only the notes are kept.
     """
-    session = Session(setup, judged=judged, failed=failed)
+    session = Session(setup, failed=failed)
     for number, record in enumerate(records):
         if number == most:
             session.judge_no_more()
@@ -73,7 +71,7 @@ def only_in_journal(journal: Journal) -> int:
         return 0
     figures = Figures.builtin()
     setup = Setup(figures, figures.instrument(HARP), channels=frozenset(journal.header.channels))
-    return played_again(journal.records, setup, judged=False).in_pauses
+    return played_again(journal.records, setup, most=0).in_pauses
 
 
 def recover(
@@ -113,7 +111,7 @@ def recover(
             f"{journal.path}: there are no notes in this journal, so there is nothing to recover."
         )
     # Where nothing was judged, nothing is left to recover.
-    if not paused or not (journal.ended or played_again(journal.records, setup, judged=False).finished):
+    if not paused or not (journal.ended or played_again(journal.records, setup, most=0).finished):
         append_command(journal.path, Word.RECOVERED, _names(written))
     return (*written, *aside)
 

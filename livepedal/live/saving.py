@@ -28,6 +28,7 @@ from livepedal.errors import LivepedalError
 from livepedal.harp import Setting
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.grid import TICKS, bar_ticks
+from livepedal.live.setup import stem_of
 from livepedal.live.take import SLOTS, Take
 from livepedal.model.findings import Finding, Passage
 from livepedal.model.plan.planner import Planner
@@ -95,7 +96,7 @@ def save(
     Raises:
         LivepedalError: it cannot be written.
     """
-    stem = take.setup.stem(take.number, number)
+    stem = stem_of(take.setup.started, take.number, number)
     title = f"Played {take.setup.started.replace('T', ' ')[:19]}"
     if take.number > 1:
         title += f", take {take.number}"

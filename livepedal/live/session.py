@@ -21,7 +21,7 @@ from livepedal.harp import Setting
 from livepedal.live.grid import bar_ticks
 from livepedal.live.piece import Piece
 from livepedal.live.question import Question
-from livepedal.live.setup import Setup
+from livepedal.live.setup import Setup, stem_of
 from livepedal.live.stay import Stay
 from livepedal.live.take import SLOTS, Take
 from livepedal.live.transport import PULSE_TICKS, Beat, Started, Taps, Transport
@@ -57,19 +57,12 @@ class Session:
         ignored: how many messages of each kind are not music for a harp.
 
     Args:
-        judged: False where only the files are wanted; then there are no findings and no passages.
         failed: takes what goes wrong in judging, which costs the rest of the take its verdicts; None: it is raised.
     """
 
-    def __init__(
-        self,
-        setup: Setup,
-        *,
-        judged: bool = True,
-        failed: Callable[[Exception], None] | None = None,
-    ) -> None:
+    def __init__(self, setup: Setup, *, failed: Callable[[Exception], None] | None = None) -> None:
         self.setup = setup
-        self.judged = judged
+        self.judged = True
         self._failed = failed
         self.now = 0
         self.messages = 0
@@ -89,7 +82,7 @@ class Session:
         self._late: int | None = None  # notes that came late, while messages do
         self._still = 0  # µs for which the process was suspended
         self._restarted = False  # a sequencer has started in this pause
-        self.take = Take(1, setup, self._tempo, judged=judged, failed=failed)
+        self.take = Take(1, setup, self._tempo, failed=failed)
 
     @property
     def clocked(self) -> bool:
@@ -282,7 +275,9 @@ class Session:
         self._end_take(us)
         setting = self.setup.setting if start is None else start
         setup = replace(self.setup, player=before.players[-1], setting=setting)
-        self.take = Take(before.number + 1, setup, self._tempo, us, judged=self.judged, failed=self._failed)
+        self.take = Take(before.number + 1, setup, self._tempo, us, failed=self._failed)
+        if not self.judged:
+            self.take.judge_no_more()
 
     def _end_take(self, us: int) -> None:
         take = self.take
@@ -307,7 +302,7 @@ class Session:
         if number < 0:
             self._tell("there is no passage to keep yet")
             return
-        name = f"{self.setup.stem(take.number, number)}.mid"
+        name = f"{stem_of(self.setup.started, take.number, number)}.mid"
         if number in take.wanted:
             self._tell(f"this passage is already kept, as {name}")
             return

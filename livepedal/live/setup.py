@@ -31,13 +31,9 @@ class Setup(Basis):
     middle_c: str = "C4"
     started: str = ""
 
-    def stem(self, take: int, passage: int | None = None) -> str:
-        """The name of a file without its ending: date and time of the session, take and passage (from 0)."""
-        return stem_of(self.started, take, passage)
-
 
 def stem_of(started: str, take: int = 1, passage: int | None = None) -> str:
-    """As `Setup.stem`, by when the session began."""
+    """The name of a file without its ending: when the session began (ISO format), take and passage (from 0)."""
     try:
         stem = datetime.fromisoformat(started).strftime("%Y-%m-%d-%H%M%S")
     except ValueError:

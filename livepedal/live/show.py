@@ -136,36 +136,24 @@ class Screened:
             if self._patient and advisor is not None:
                 self._line(past)
             else:
-                provisional = advisor is not None and past.chapter.load
-                bars = question.time_map if question.bars else None
-                self._line(passage_line(question.passage, bars, self.signs, provisional=provisional))
+                self._line(self._passage_over(question))
         if advisor is not None:
             advisor.ask(question)
 
-    def _with_advice(self, past: PastPassage) -> list[str]:
-        """The lines of a passage that was told together with its advice."""
-        planned = next((advice.planned for advice in past.advice if advice.planned is not None), None)
-        passage = past.question.passage if planned is None else planned.passage
-        bars = past.question.time_map if past.question.bars else None
-        first = passage_line(passage, bars, self.signs, None if planned is None else planned.too_much)
-        return [first, *(text for advice in past.advice for text in advice.lines)]
+    def _passage_over(self, question: Question) -> str:
+        return passage_line(question.passage, question.time_map if question.bars else None, self.signs)
 
     def _advised(self, advice: Advice) -> None:
         past = self._chapters.advised(advice)
         if past is not None and self._patient and not past.done:
-            past.advice.append(advice)
+            past.told += advice.lines
         else:
-            self._lines.extend(text for text in (advice.verdict, *advice.lines) if text)
-        self._known(past)
+            self._lines.extend(advice.lines)
+        self._happened += 1
 
     def _done(self, question: Question) -> None:
         """No more advice will come on this."""
-        self._known(self._chapters.given_up(question))
-
-    def _known(self, past: PastPassage | None) -> None:
-        """More is known of a passage."""
-        if past is not None and self.answering is not None:
-            self.answering.look(past.chapter)
+        self._chapters.given_up(question)
         self._happened += 1
 
     # -- the main thread -------------------------------------------------------------------------------------
@@ -195,7 +183,7 @@ class Screened:
             news = self._lines[0]
             if isinstance(news, PastPassage) and not news.done:
                 break
-            said += [news] if isinstance(news, str) else self._with_advice(news)
+            said += [news] if isinstance(news, str) else [self._passage_over(news.question), *news.told]
             self._lines.popleft()
         return [*wrapped((line(self.signs.write(text)) for text in said), width)]
 

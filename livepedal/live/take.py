@@ -17,7 +17,7 @@ from __future__ import annotations
 
 from array import array
 from bisect import bisect_left
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 
 from livepedal.live.grid import TICKS, Grid, bar_ticks
@@ -26,10 +26,11 @@ from livepedal.live.question import MOST_CONTEXT
 from livepedal.live.setup import Setup
 from livepedal.model.findings import Finding, Passage
 from livepedal.model.snapshot import Snapshot
-from livepedal.music.events import ChoosePlayer, Event, NoteOff, NoteOn, Sustain
+from livepedal.music.events import ChoosePlayer, NoteOff, NoteOn, Sustain
+from livepedal.music.song import EventList
 from livepedal.music.timemap import DEFAULT_TEMPO, TimeMap
 from livepedal.music.tracks import DRUM_CHANNEL
-from livepedal.sources.raw import CONTROLLER, NOTE_OFF, NOTE_ON, SUSTAIN, TICK, packed, unpacked
+from livepedal.sources.raw import CONTROLLER, NOTE_OFF, NOTE_ON, SUSTAIN, TICK, packed
 
 # Channels of the file for the keyboards that are heard: all but that for drums.
 SLOTS = tuple(channel for channel in range(16) if channel != DRUM_CHANNEL)
@@ -56,7 +57,6 @@ class Take(Piece):
     Args:
         tempo: µs a quarter; None where nobody counts.
         since: the moment of the session (µs) from which the pedals stand as they were set.
-        judged: False where only its file is wanted.
         failed: takes what goes wrong in judging; None: it is raised.
     """
 
@@ -67,10 +67,9 @@ class Take(Piece):
         tempo: int | None,
         since: int = 0,
         *,
-        judged: bool = True,
         failed: Callable[[Exception], None] | None = None,
     ) -> None:
-        super().__init__(number, setup, setup.middle_c, judged=judged, failed=failed)
+        super().__init__(number, setup, setup.middle_c, failed=failed)
         self.setup = setup
         self.players: tuple[str, ...] = (setup.player,)
         self.musical = tempo is not None
@@ -94,10 +93,6 @@ class Take(Piece):
         return tuple(player.name for player in self.setup.figures.scale(self.players[0]))
 
     # -- time ------------------------------------------------------------------------------------------------
-
-    def moment(self, us: int) -> int:
-        """A moment of the session (µs) in µs of the take; 0 before its first note."""
-        return 0 if self._base is None else max(us - self._base, 0)
 
     def begin(self, us: int, first_bar: int = 1, ticks: int = 0) -> None:
         """Start the take's time: this moment of the session is so many ticks after the start of its first bar."""
@@ -221,8 +216,7 @@ class Take(Piece):
         if self.over or self.judged_until is not None:
             return
         # Only whole ticks that are over count as passed, since what comes next is rounded to the nearest.
-        passed = max(self.time_map.us(self.time_map.tick(us - self._base) - 1), self._moment)
-        self._safely(lambda: self.monitor.advance(passed), None)
+        self._pass_to(max(self.time_map.us(self.time_map.tick(us - self._base) - 1), self._moment))
 
     def judge_no_more(self) -> None:
         """From here on only keep the notes."""
@@ -254,21 +248,15 @@ class Take(Piece):
 
     # -- what there is to tell -------------------------------------------------------------------------------
 
-    def _music(self, passage: Passage) -> tuple[list[Event], list[Event], TimeMap]:
+    def _music(self, passage: Passage) -> tuple[EventList, EventList, TimeMap]:
         first, last = (self.time_map.tick(us) << TICK for us in (passage.start, passage.end))
         first, last = bisect_left(self.kept, first), bisect_left(self.kept, last + (1 << TICK))
         before = max(first - MOST_CONTEXT, 0)
         time_map = self.time_map.since(self.kept[before] >> TICK)
-        return [*self.events(before, first)], [*self.events(first, last)], time_map
+        return self.events(before, first), self.events(first, last), time_map
 
-    def events(self, first: int, last: int) -> Iterator[Event]:
+    def events(self, first: int, last: int) -> EventList:
         """The kept messages from one number to before another, as a saved file has them."""
-        for word in self.kept[first:last]:
-            tick, status, pitch, value = unpacked(word)
-            us, channel = self.time_map.us(tick), status & 15
-            if status < NOTE_ON:
-                yield NoteOff(us, pitch, channel)
-            elif status < CONTROLLER:
-                yield NoteOn(us, pitch, value, channel)
-            else:
-                yield Sustain(us, value >= 64, channel)
+        words = self.kept[first:last]
+        times = self.time_map.us_of([word >> TICK for word in words])
+        return EventList(array("q", times), array("Q", (word & (1 << TICK) - 1 for word in words)))

@@ -56,7 +56,7 @@ class Load:
     start: int
     end: int
     changes: int
-    most: float
+    most: int
     span: int
 
     @property
@@ -110,16 +110,8 @@ class Busiest:
 
     def loads(self, players: Iterable[Player]) -> tuple[Load, ...]:
         """The load of the passage for each player, by their sustained rates."""
-        return tuple(
-            Load(
-                self.start,
-                self.end,
-                self.changes,
-                float(player.sustained * self.span / SECOND),
-                self.span,
-            )
-            for player in players
-        )
+        rates = (int(player.sustained * self.span / SECOND) for player in players)
+        return tuple(Load(self.start, self.end, self.changes, most, self.span) for most in rates)
 
 
 def _fewest(stands: _Stands) -> int:

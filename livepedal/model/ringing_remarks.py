@@ -15,6 +15,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from enum import StrEnum
+from operator import itemgetter
 
 from livepedal.harp import NEVER, HarpString, Pedal, Position, Ringing, SmearFigures, Spelling
 
@@ -31,49 +32,15 @@ class Smear:
     """One pedal change that is heard on ringing strings.
 
     us: the moment of the change (µs). string, position: the one with most of its ring left, as it was
-    plucked. plucked: when (µs). left: how much of its ring is left, in hundredths.
+    plucked. left: how much of its ring is left, in hundredths.
     """
 
     us: int
     pedal: Pedal
     string: HarpString
     position: Position
-    plucked: int
     left: int
     grade: SmearGrade
-
-
-class Ring:
-    """The strings that ring, pluck by pluck."""
-
-    def __init__(self, ringing: Ringing, figures: SmearFigures) -> None:
-        self._ringing = ringing
-        self._faint = round(100 * figures.faint)
-        self._clear = round(100 * figures.clear)
-        self._plucked: dict[Pedal, dict[HarpString, tuple[int, Spelling]]] = {pedal: {} for pedal in Pedal}
-
-    def pluck(self, spelling: Spelling, us: int, damped: bool = False) -> None:
-        """A string is plucked at `us` (µs), and damped when its note ends or not."""
-        if damped:
-            self._plucked[spelling.pedal].pop(spelling.string, None)
-        elif not spelling.fixed:
-            self._plucked[spelling.pedal][spelling.string] = us, spelling
-
-    def change(self, pedal: Pedal, us: int) -> Smear | None:
-        """What is heard when the pedal moves at `us` (µs); None where nothing of its letter rings enough."""
-        most: Smear | None = None
-        for plucked, spelling in self._plucked[pedal].values():
-            left = self._left(spelling.pitch, us - plucked)
-            if left >= self._faint and (most is None or left > most.left):
-                grade = SmearGrade.CLEAR if left >= self._clear else SmearGrade.FAINT
-                most = Smear(us, pedal, spelling.string, spelling.position, plucked, left, grade)
-        return most
-
-    def _left(self, pitch: int, since: int) -> int:
-        ring = self._ringing.ring(pitch)
-        if ring >= NEVER:
-            return 100
-        return max(0, 100 - 100 * since // ring)
 
 
 def smears(
@@ -93,16 +60,26 @@ def smears(
         figures: what counts as a smear.
         damped: the notes (µs, pitch) whose strings do not ring on.
     """
-    ring = Ring(ringing, figures)
+    sounding: dict[Pedal, dict[HarpString, tuple[int, Spelling]]] = {pedal: {} for pedal in Pedal}
     waiting = sorted(plucks, key=lambda pluck: pluck[0])
     found: list[Smear] = []
     done = 0
     for us, pedal in sorted(changes):
         while done < len(waiting) and waiting[done][0] < us:
             then, spelling = waiting[done]
-            ring.pluck(spelling, then, (then, spelling.pitch) in damped)
+            if (then, spelling.pitch) in damped:
+                sounding[spelling.pedal].pop(spelling.string, None)
+            elif not spelling.fixed:
+                sounding[spelling.pedal][spelling.string] = then, spelling
             done += 1
-        smear = ring.change(pedal, us)
-        if smear is not None:
-            found.append(smear)
+        rings = [(_left(ringing.ring(one.pitch), us - then), one) for then, one in sounding[pedal].values()]
+        left, most = max(rings, key=itemgetter(0), default=(-1, None))
+        if most is not None and left >= round(100 * figures.faint):
+            grade = SmearGrade.CLEAR if left >= round(100 * figures.clear) else SmearGrade.FAINT
+            found.append(Smear(us, pedal, most.string, most.position, left, grade))
     return tuple(found)
+
+
+def _left(ring: int, since: int) -> int:
+    """How much of a string's ring is left (hundredths)."""
+    return 100 if ring >= NEVER else max(0, 100 - 100 * since // ring)

@@ -59,7 +59,7 @@ def load_clause(load: Load) -> str:
     """What is too much at once, and what the player could keep up."""
     pedals = "1 pedal change" if load.changes == 1 else f"{load.changes} pedal changes"
     span = f"{load.span / 1_000_000:g} s"
-    return f"too much at once: at least {pedals} within {span}, and only {int(load.most)} can be kept up"
+    return f"too much at once: at least {pedals} within {span}, and only {load.most} can be kept up"
 
 
 def _listed(pitches: tuple[int, ...], middle_c: str) -> str:

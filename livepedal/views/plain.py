@@ -9,7 +9,6 @@ from collections.abc import Iterable, Iterator
 
 from livepedal.model.findings import Finding, Passage, Verdict
 from livepedal.model.instead import Instead
-from livepedal.model.why_hands import clause
 from livepedal.music.timemap import TimeMap
 from livepedal.views import words
 from livepedal.views.lines import Line
@@ -43,18 +42,8 @@ def finding_line(
     return signs.write("; ".join(filter(None, (text, *words.reasons(finding), other))))
 
 
-def passage_line(
-    passage: Passage,
-    time_map: TimeMap | None,
-    signs: Signs,
-    too_much: Finding | None = None,
-    *,
-    provisional: bool = False,
-) -> str:
-    """One passage that is over, with its verdict, and the finding of too many pedal changes, if any.
-
-    The verdict is provisional as long as that is still to be judged.
-    """
+def passage_line(passage: Passage, time_map: TimeMap | None, signs: Signs) -> str:
+    """One passage that is over, with its verdict."""
     bars = "" if time_map is None else f" {words.reach(passage, time_map.told)},"
     text = (
         f"{words.moment(passage.end)}: passage over,{bars} {words.counted(passage.attacks, 'attack')}:"
@@ -64,10 +53,6 @@ def passage_line(
         text += ", with audible pedal changes"
     if passage.verdict > Verdict.EASY:
         text += f" ({words.MEANING[passage.verdict]})"
-    if provisional and passage.verdict is not Verdict.UNPLAYABLE:
-        text += ", provisional until its pedal changes are known"
-    if too_much is not None:
-        text += f": {clause(too_much)}"
     return signs.write(text)
 
 

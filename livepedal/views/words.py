@@ -7,6 +7,7 @@ them. In running text a natural has its sign only where another sign of that let
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from livepedal.advice.judging.groups import Group
@@ -171,11 +172,15 @@ def beside(change: PedalChange, told_us: int) -> str:
     return "before " if told_us > change.us else "after "  # one without time has no moment but its note's
 
 
-def change_at(part: PartReport, change: PedalChange) -> str:
-    """A change in its bar, with the sign of its kind: "beat 3 G♯", "after beat 1¼ G♮*", "before beat 3 G♯~"."""
-    flag = FLAGS.get(change_kind(change), "")
-    told = part.told_at(change)
-    return f"{beside(change, told)}beat {beat(part.place(told).beat)} {change_name(change)}{flag}"
+def changes_at(part: PartReport, changes: Iterable[PedalChange]) -> Iterator[str]:
+    """Changes of one bar, those of a moment together: "beat 3 C♮ G♯", "after beat 1¼ G♮*", with the signs of kinds."""
+
+    def when(change: PedalChange) -> str:
+        told = part.told_at(change)
+        return f"{beside(change, told)}beat {beat(part.place(told).beat)}"
+
+    for at, together in groupby(changes, key=when):
+        yield f"{at} {' '.join(change_name(one) + FLAGS.get(change_kind(one), '') for one in together)}"
 
 
 def short(spelling: Spelling) -> str:

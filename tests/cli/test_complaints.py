@@ -154,8 +154,8 @@ def test_what_would_mend_it_is_asked_with_the_same_options(
 
 
 def test_a_layer_that_is_judged_alone_is_said(capsys: pytest.CaptureFixture[str]) -> None:
-    assert "Only these layers were judged: hands." in run(capsys, "check", str(SLACK), "--only", "hands")[1]
-    assert "Only these layers" not in run(capsys, "check", str(SLACK))[1]
+    assert "Only the hands layer was judged." in run(capsys, "check", str(SLACK), "--only", "hands")[1]
+    assert " judged." not in run(capsys, "check", str(SLACK))[1]
 
 
 def test_two_new_files_are_not_given_one_name(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

@@ -251,13 +251,14 @@ def test_wrong_options_teach(arguments: list[str], taught: str, told: Told) -> N
 
 
 class Fragile(Judge):
-    """Judges as others do, but some names are the end of its process, and some of its wits."""
+    """Judges as others do, but some names are the end of its process, and one waits for a file beside it."""
 
     def __call__(self, path: str, data: bytes | None = None, *more: object) -> Done:
         if "killer" in path:
             os.kill(os.getpid(), signal.SIGKILL)
-        if "slow" in path:
-            time.sleep(3)
+        end = time.monotonic() + 60
+        while "slow" in path and not Path(path).with_name("others").exists() and time.monotonic() < end:
+            time.sleep(0.01)
         return Judge.__call__(self, path, data)
 
 
@@ -269,18 +270,21 @@ def fragile() -> Judge:
     return Fragile(Request(parser_of_all().parse_args(["check", EASY])))
 
 
-def test_a_slow_file_does_not_hold_up_those_after_it(fragile: Judge) -> None:
+def test_a_slow_file_does_not_hold_up_those_after_it(fragile: Judge, tmp_path: Path) -> None:
     """All the others are done, and told of, while the first is being judged."""
     most: list[tuple[int, int]] = []
-    for done in many.judged_by_processes(
-        ["slow.mid", *(f"{n}.mid" for n in range(9))],
-        fragile,
-        2,
-        lambda done, total: most.append((done, total)),
-    ):
+    slow = str(tmp_path / "slow.mid")
+
+    def told(done: int, total: int) -> None:
+        most.append((done, total))
+        if done == 9:
+            (tmp_path / "others").touch()
+
+    for done in many.judged_by_processes([slow, *(f"{n}.mid" for n in range(9))], fragile, 2, told):
         first = done.summary.path
         break
-    assert first == "slow.mid"
+    assert first == slow
+    assert (tmp_path / "others").exists()
     assert max(most) == (9, 10)
 
 

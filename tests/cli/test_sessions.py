@@ -243,3 +243,22 @@ def test_commands_are_written_as_the_shell_of_the_system_takes_them(monkeypatch:
         there = shell_line(*words)
     assert there == r'livepedal check "C:\Music\Ferry, bar 1.mid" C:\Music\a.mid'
     assert shlex.split(shell_line(*words)) == words
+
+
+def test_a_journal_that_is_being_written_is_neither_recovered_nor_deleted(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What comes after would be only there."""
+    path = tmp_path / "a.journal"
+    writer = JournalWriter(path, HEADER)
+    writer.write(Heard(0, 0, b"\x90\x3c\x40"))
+    before = path.read_bytes()
+    for how in ((), ("--delete",), ("--paused",)):
+        assert main(["recover", *how, str(path)]) == 2
+        (sentence,) = capsys.readouterr().err.splitlines()
+        assert "a session is writing this journal now" in sentence
+    main(["recover", "--list", str(tmp_path)])
+    assert "1 record, being written now" in capsys.readouterr().out
+    assert path.read_bytes() == before
+    writer.close()
+    assert main(["recover", str(path)]) == 0

@@ -121,7 +121,7 @@ def through_a_session(
             # Start and continue begin another take each; all day long they would leave no music.
             if rng.randrange(20):
                 data = bytes(byte for byte in data if byte not in (0xFA, 0xFB))
-            journal.write(Heard(session.moment(us), source, data))
+            journal.write(Heard(max(us, session.now), source, data))
             written += 1
             session.message(us, source, data)
             if rng.randrange(200) == 0:
@@ -152,7 +152,7 @@ def through_a_session(
                 for each in range(3):
                     for channel in range(16):
                         silence = bytes((0xB0 | channel, rng.choice((120, 123, 124, 127)), 0))
-                        journal.write(Heard(session.moment(us), each, silence))
+                        journal.write(Heard(max(us, session.now), each, silence))
                         written += 1
                         session.message(us, each, silence)
                 nothing_sticks(session)

@@ -304,8 +304,8 @@ class Listener:
         return self._text
 
     def findings(self) -> list[str]:
-        """The lines that are findings, without those that were taken back, and without what could be played instead, which
-        a file does not say.
+        """The lines that are findings, without those that were taken back, what is too much at once in a passage, which is
+        told twice, and what could be played instead, which a file does not say.
         """
         back = [
             line.split(": withdrawn, because the notes after it make it playable: ")
@@ -319,6 +319,7 @@ class Listener:
             # What is said of whole passages, and advice on them, is none.
             if any(f": {kind}" in line for kind in kinds)
             and "passage of" not in line
+            and ": Too much at once: " not in line
             and not line.startswith("passage ")
             and not any(line.startswith(f"{head}: ") and what in line for head, what in back)
         ]

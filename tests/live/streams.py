@@ -80,11 +80,11 @@ def setup(tempo: int | None = None, player: str = "working", metre: tuple[int, i
 
 
 def play(session: Session, made: list[Step], pass_time: bool = True) -> list[Finding]:
-    """Play the steps and finish; the findings that were told and not taken back, in the order in which they were."""
-    told: list[Finding] = []
+    """Play the steps and finish; the findings that were told and not taken back."""
+    told: list[tuple[int, Finding]] = []
 
     def gather() -> None:
-        told.extend(news.what for news in session.news() if isinstance(news.what, Finding))
+        told.extend((news.piece.number, news.what) for news in session.news() if isinstance(news.what, Finding))
 
     us = 0
     for step in made:
@@ -101,15 +101,15 @@ def play(session: Session, made: list[Step], pass_time: bool = True) -> list[Fin
     return standing(told)
 
 
-def standing(told: list[Finding]) -> list[Finding]:
-    """Those that were not taken back. Each take counts from 1, so it is the latest of its number that is meant."""
-    left: list[Finding] = []
-    for finding in told:
+def standing(told: list[tuple[int, Finding]]) -> list[Finding]:
+    """Those of each take that were not taken back, as they were told last, by their ids."""
+    left: dict[tuple[int, int], Finding] = {}
+    for take, finding in told:
         if finding.withdrawn:
-            del left[max(place for place, known in enumerate(left) if known.id == finding.id)]
+            del left[take, finding.id]
         else:
-            left.append(finding)
-    return left
+            left[take, finding.id] = finding
+    return [left[key] for key in sorted(left)]
 
 
 def of_file(data: bytes, setup: Setup, player: str | None = None) -> list[Finding]:
@@ -121,7 +121,8 @@ def of_file(data: bytes, setup: Setup, player: str | None = None) -> list[Findin
     found: dict[int, Finding] = {}
     for event in part.events:
         keep(found, monitor.feed(event))
-    return list(found.values())
+    keep(found, monitor.finish())
+    return [found[number] for number in sorted(found)]
 
 
 def saved(session: Session) -> list[bytes]:

@@ -30,7 +30,7 @@ from livepedal.live.listen import Listener
 from livepedal.live.playback import Playback
 from livepedal.live.question import Question
 from livepedal.live.session import Session
-from livepedal.model.findings import Finding, Kind, Layer
+from livepedal.model.findings import Finding, Kind
 from livepedal.model.watching import Monitor
 from livepedal.music.events import Event, NoteOff, NoteOn
 from livepedal.music.timemap import TimeMap
@@ -175,26 +175,19 @@ def test_a_playable_passage_gets_its_spelling_only() -> None:
     assert last.last
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("name", ["01-slack-water.mid", "11-weir.mid", "14-engine-bells.mid"])
 def test_what_is_too_much_at_once_is_judged_as_check_judges_it(name: str) -> None:
     """The recordings' README has 11-weir as too much at once, and nothing else wrong with it."""
-    part = part_of(name)
-    filed = judge_part(part, Basis(BUILTIN, HARP))
-    *_, last = advise(question(name))
+    asked = question(name)
+    filed = judge_part(part_of(name), Basis(BUILTIN, HARP))
+    heavy = [f.load and f.load.changes for f in filed.findings if f.kind is Kind.TOO_MUCH]
+    assert bool(heavy) == (name != "01-slack-water.mid")
+    assert [f.load and f.load.changes for f in asked.findings if f.kind is Kind.TOO_MUCH] == heavy
+    assert asked.passage.verdict is filed.passages[0].verdict
+    *_, last = advise(asked)
     assert last.planned is not None
-    assert last.planned.passage.verdict is filed.passages[0].verdict
-    heavy = [f for f in filed.findings if f.kind is Kind.TOO_MUCH]
-    assert (last.planned.too_much is not None) == bool(heavy) == (name != "01-slack-water.mid")
-    assert last.planned.set_before == str(filed.plan.setting)
-    if heavy:
-        assert any("too much at once" in one.verdict for one in advise(question(name)))
+    assert last.planned.too_much == bool(heavy)
 
-
-def test_without_the_layer_nothing_is_too_much_at_once() -> None:
-    *_, last = advise(judged(question("11-weir.mid"), layers=(Layer.PEDALS, Layer.HANDS)))
-    assert last.planned is not None
-    assert last.planned.too_much is None
 
 
 def test_only_what_is_near_is_gone_back_to() -> None:

@@ -11,15 +11,13 @@ from livepedal.harp import Figures, Setting
 from livepedal.live.advising import Advice, Planned
 from livepedal.live.chapters import MOST_CHAPTERS, MOST_FINDINGS, Chapters
 from livepedal.live.question import Question
-from livepedal.model.findings import Kind, Layer, Passage, Verdict
-from livepedal.model.load import Load
+from livepedal.model.findings import Passage, Verdict
 from livepedal.music.timemap import TimeMap
 from livepedal.views.dashboard.canvas import Canvas
 from livepedal.views.dashboard.history import Chapter, mend_rows, setting_rows, spelled_rows
-from livepedal.views.dashboard.screen import dashboard_lines
 from livepedal.views.lines import Line, plain_text
 from livepedal.views.signs import FULL
-from tests.views.making import SECOND, finding, scene, snapshot
+from tests.views.making import SECOND, finding
 
 PASSAGE = Passage(0, 4 * SECOND, 4 * SECOND, Verdict.PLAYABLE, False, 7)
 SETTING = Setting.parse("Db C Bb Eb F G A")
@@ -49,7 +47,7 @@ def test_what_is_known_is_shown_and_what_is_being_worked_out_is_said() -> None:
     said = shown(chapters.chapters[0])
     assert "→ working player: playable at ♩ = 84" in said
     assert "working out" not in said
-    planned = Planned(str(SETTING), PASSAGE)
+    planned = Planned(str(SETTING))
     chapters.advised(replace(TEMPO, mend="", spelled=f"for this passage alone, set {SETTING}", planned=planned))
     chapters.advised(replace(TEMPO, mend="or leave out C4", last=True, planned=planned))
     (chapter,) = chapters.chapters
@@ -64,28 +62,11 @@ def test_what_is_known_is_shown_and_what_is_being_worked_out_is_said() -> None:
     assert chapters.chapters == (chapter,)
 
 
-def test_the_verdict_of_a_passage_follows_too_much_at_once() -> None:
-    load = Load(SECOND, 7 * SECOND, 20, 12.0, 6 * SECOND)
-    heavy = finding(-1, kind=Kind.TOO_MUCH, layer=Layer.LOAD, reasons=(), needed=None, load=load)
-    chapters = Chapters()
-    chapters.over(ASKED, sought=True)
-    now = snapshot(passage=PASSAGE, findings=())
-
-    def screen() -> str:
-        return text(dashboard_lines(scene(snapshot=now, chapters=chapters.chapters), 80, 24))
-
-    assert "over, provisional: PLAYABLE" in screen()
-    worse = replace(PASSAGE, verdict=Verdict.VIRTUOSO)
-    chapters.advised(Advice(1, 1, "working", planned=Planned(str(SETTING), worse, heavy), last=True))
-    assert "passage over: VIRTUOSO" in screen()
-    assert "too much at once" in screen()
-
-
 @pytest.mark.parametrize("audible", [False, True])
 def test_where_nothing_was_found_it_says_so_but_an_audible_change_needs_nothing(audible: bool) -> None:
     chapters = Chapters()
     chapters.over(replace(ASKED, findings=(finding(audible=audible),)), sought=True)
-    planned = Planned(str(SETTING), PASSAGE)
+    planned = Planned(str(SETTING))
     chapters.advised(Advice(1, 1, "working", spelled="best spelled from here", planned=planned, last=True))
     assert ("no remedy was found" in shown(chapters.chapters[0])) is not audible
 
@@ -132,7 +113,7 @@ def test_advice_for_another_player_is_no_advice_for_this_one() -> None:
     (chapter,) = chapters.chapters
     assert chapter.mends is None
     assert "working it out again for the virtuoso player" in shown(chapter)
-    planned = Planned(str(SETTING), PASSAGE, findings=(finding(player="virtuoso"),))
+    planned = Planned(str(SETTING), findings=(finding(player="virtuoso"),))
     chapters.advised(Advice(1, 1, "virtuoso", mend="playable at ♩ = 92", planned=planned, last=True))
     (chapter,) = chapters.chapters
     assert {one.player for one in chapter.findings} == {"virtuoso"}

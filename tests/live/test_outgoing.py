@@ -32,7 +32,7 @@ from tests.views.making import finding
 FIGURES = Figures.builtin().answer
 STRUCK, RELEASED = Heard(0, 0, b"\x90\x3c\x40"), Heard(0, 0, b"\x80\x3c\x40")
 UNPLAYABLE = finding(verdict=Verdict.UNPLAYABLE)
-WELL = Chapter(1, Passage(0, 9, 9, Verdict.EASY, False, 7), (), within=1)
+WELL = Chapter(1, Passage(0, 9, 9, Verdict.EASY, False, 7), ())
 
 
 class Answered:
@@ -76,35 +76,14 @@ def test_figures_say_what_is_sent(tmp_path: Path) -> None:
     assert answered.judged(UNPLAYABLE) == [(0xBF, 20, 1), (0xBF, 20, 0)]
 
 
-def test_all_was_well_is_said_when_it_is_settled(tmp_path: Path) -> None:
-    """Too much at once included, which advice tells."""
+def test_all_was_well_is_said_when_the_passage_is_over(tmp_path: Path) -> None:
     answered = Answered(tmp_path)
-    sought = replace(WELL, sought=True, load=True)
-    answered.to.over(sought)
-    answered.to.look(replace(sought, within=2, planned=True))
-    assert answered.new() == []
-    answered.to.look(replace(sought, planned=True))
+    answered.to.over(WELL)
     assert answered.new() == [(0x99, 81, 100), (0x89, 81, 0)]
-    answered.to.look(replace(sought, planned=True, sought=False))
+    answered.to.over(replace(WELL, findings=(finding(),)))
     assert answered.new() == []
-    answered.to.over(sought)
-    answered.to.look(replace(sought, planned=True, findings=(finding(),)))
-    assert answered.new() == []
-    answered.to.over(sought)
-    answered.to.look(replace(sought, sought=False))  # advice has failed: this is all that will be known
+    answered.to.over(replace(WELL, findings=(finding(audible=True),)))  # no failure
     assert len(answered.new()) == 2
-    answered.to.over(replace(WELL, findings=(finding(audible=True),)))  # no failure, and nobody is asked
-    assert len(answered.new()) == 2
-
-
-def test_all_was_well_is_not_said_in_the_next_passage(tmp_path: Path) -> None:
-    answered = Answered(tmp_path)
-    sought = replace(WELL, sought=True, load=True)
-    answered.to.over(sought)
-    answered.to.judged(RELEASED, ())
-    answered.judged()
-    answered.to.look(replace(sought, planned=True))
-    assert answered.new() == []
 
 
 def test_a_fault_in_answering_is_no_fault_of_judging(tmp_path: Path) -> None:

@@ -398,7 +398,7 @@ def full(
         listener.process.send_signal(signal.SIGINT)
         text = listener.text() + listener.process.communicate(timeout=PATIENCE)[0].decode()
     assert listener.process.returncode == 0
-    assert "is not complete, because the disk was full; the MIDI file has everything" in text
+    assert "is not complete, because the disk took no more; the MIDI file has everything" in text
     (file,) = (*folder.glob("*.mid"), *home.glob("*.mid"))
     struck = sum(line.startswith("9") for line in log.read_text().split())
     assert notes_in(file) == struck
@@ -606,28 +606,28 @@ def _every_key(server: Server, folder: Path) -> None:
         terminal.type(b"sEb\r")
         terminal.until("the pedals are set to D♮ C♮ B♭ | E♭ F♮ G♮ A♭; a new take begins")
         (port,) = {name for name in server.ports() - before if name.endswith(":livepedal")}
-        sender = send(server, port, folder / "log", "file", str(RECORDINGS / "03-paddle-wheel.mid"), "1")
-        terminal.until("UNPLAYABLE so far")
-        terminal.type(b"k")
-        terminal.until("kept as ")
-        terminal.type(b"p")
-        terminal.until("judged for the virtuoso player from now on", "(for the working player)")
-        for _ in range(4):
-            terminal.type(b"t")
-            time.sleep(0.5)
-        terminal.until("crotchets a minute, as tapped")
-        terminal.type(b"?")
-        terminal.until("keep this passage", "tap the tempo", "the passages so far", "Esc back")
-        terminal.type(b"i")
-        terminal.until("what is heard", "Messages so far", "by the tempo given or tapped")
-        terminal.type(b"i")
-        sender.wait()
+        # Its end waits for the end of the music.
+        with send(server, port, folder / "log", "file", str(RECORDINGS / "03-paddle-wheel.mid"), "1"):
+            terminal.until("UNPLAYABLE so far")
+            terminal.type(b"k")
+            terminal.until("kept as ")
+            terminal.type(b"p")
+            terminal.until("judged for the virtuoso player from now on", "(for the working player)")
+            for _ in range(4):
+                terminal.type(b"t")
+                time.sleep(0.5)
+            terminal.until("crotchets a minute, as tapped")
+            terminal.type(b"?")
+            terminal.until("keep this passage", "tap the tempo", "the passages so far", "Esc back")
+            terminal.type(b"i")
+            terminal.until("what is heard", "Messages so far", "by the tempo given or tapped")
+            terminal.type(b"i")
         # The passage is over; what was kept is saved, and what would mend it is told.
         terminal.until("passage over: UNPLAYABLE", "playable at ", "set before it", "more finding")
         terminal.type(b"h")
         terminal.until("1 over", "playable at")
         terminal.type(b"\r")
-        terminal.until("passage 1", "judged for the virtuoso player", "on the file that is saved at the end")
+        terminal.until("passage 1", ", for the virtuoso player", "on the file that is saved at the end")
         terminal.type(b"\x1b\x1b")
         terminal.until("struck next")
         terminal.type(b" ")

@@ -17,12 +17,12 @@ import mido
 import pytest
 
 from livepedal.live import saving
+from livepedal.live.clerk import Clerk
 from livepedal.live.faults import Faults, Stage
 from livepedal.live.listen import Listener
 from livepedal.live.recover import recover
 from livepedal.live.session import Session
 from livepedal.live.setup import setup_of
-from livepedal.live.stages import Clerk
 from livepedal.model.findings import Finding
 from livepedal.model.monitor import BareMonitor
 from livepedal.sources.journal import Command, Header, Heard, JournalWriter, read_journal, unfinished
@@ -486,7 +486,7 @@ def test_a_sequencer_that_starts_in_a_pause_begins_a_take_when_it_goes_on(stoppe
     session.message(5_000_000, 0, b"\x90\x3e\x40")
     assert session.take.number == (1 if stopped else 2)
     if not stopped:
-        place = session.take.time_map.place(session.take.moment(5_000_000))
+        place = session.take.time_map.place(5_000_000 - session.take._base)
         assert place is not None
         assert (place.bar, int(place.beat)) == (2, 3)
 

@@ -153,9 +153,9 @@ def test_what_a_string_cannot_in_words() -> None:
 
 
 def test_too_much_at_once_in_words() -> None:
-    load = Load(1_000_000, 3_500_000, 16, 12.0, 6_000_000)
+    load = Load(1_000_000, 3_500_000, 16, 12, 6_000_000)
     assert load_clause(load) == "too much at once: at least 16 pedal changes within 6 s, and only 12 can be kept up"
-    alone = replace(load, changes=1, most=0.5, span=2_500_000)
+    alone = replace(load, changes=1, most=0, span=2_500_000)
     assert load_clause(alone) == "too much at once: at least 1 pedal change within 2.5 s, and only 0 can be kept up"
 
 
@@ -165,5 +165,5 @@ def test_each_finding_has_the_clause_of_its_layer() -> None:
     assert clause(string) == string_clause(string.string)
     plain = replace(string, string=None)
     assert clause(replace(plain, layer=Layer.PEDALS)) == ""
-    load = Load(0, 1_000_000, 13, 12.0, 6_000_000)
+    load = Load(0, 1_000_000, 13, 12, 6_000_000)
     assert clause(replace(plain, layer=Layer.LOAD, load=load)) == load_clause(load)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from io import BytesIO
@@ -114,7 +115,7 @@ def test_the_figures_by_hand() -> None:
             changes = most + more
             attacks = [(n * SPAN // changes, (68,) if n % 2 else (67, 69)) for n in range(changes + 1)]
             load = busiest(attacks).loads(PLAYERS)[number]
-            assert (load.changes, int(load.most)) == (changes, most)
+            assert (load.changes, load.most) == (changes, most)
             assert (load.start, load.end) == (0, SPAN)
             assert load.too_much is bool(more)
     slowly = [(n * S, (68,) if n % 2 else (67, 69)) for n in range(60)]
@@ -237,3 +238,22 @@ def test_the_densest_harp_parts_are_not_too_much_and_chromatic_keyboard_music_is
     path = REAL / "keyboard" / "mutopia_bachjs_bwv903fan.mid"
     (part,) = check_file(path, only=["load"], tracks=["1", "2"], merge=True).files[0].parts
     assert part.counts[1].too_much
+
+
+def test_where_the_pedalling_has_more_changes_than_the_notes_ask_for_it_is_said() -> None:
+    """A chromatic scale at three and a half notes a second can be kept up, but not by its ordinary names."""
+    pitches = [*range(60, 84), *range(84, 59, -1)]
+    data = midi(("Harp", [(n, 1, (pitch,)) for n, pitch in enumerate(pitches)]), bpm=210)
+    (part,) = check_file(data).files[0].parts
+    (said,) = (remark for remark in part.remarks if "keeps up" in remark)
+    told = re.fullmatch(
+        r"From bar (\d+) on the pedalling shown has (\d+) changes within 6 s, because it keeps to ordinary names;"
+        r" the working player keeps up 10\. By other names as few as (\d+) may do\.",
+        said,
+    )
+    assert told is not None
+    bar, shown, fewest = map(int, told.groups())
+    start = next(change.us for change in part.plan.changes if part.place(change.us).bar == bar)
+    assert sum(start <= change.us <= start + SPAN for change in part.plan.changes) == shown > 10
+    assert fewest == part.loads[0].changes <= 10
+    assert not any("keeps up" in remark for remark in check_file(data, only=["pedals"]).files[0].parts[0].remarks)

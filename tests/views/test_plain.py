@@ -1,7 +1,6 @@
 """Line mode: everything about a finding in one line."""
 
-from livepedal.model.findings import Kind, Layer, Passage, Verdict
-from livepedal.model.load import Load
+from livepedal.model.findings import Passage, Verdict
 from livepedal.views.lines import Tone, line
 from livepedal.views.plain import finding_line, passage_line, wrapped
 from livepedal.views.signs import ASCII, PLAIN
@@ -55,14 +54,6 @@ def test_lines_for_a_terminal_break_between_words() -> None:
     assert max(map(len, texts)) < 40
     assert " ".join(text.strip() for text in texts[:-1]) == ("a word and another one " * 5).strip()
     assert rows[-2:] == lines[-2:]
-
-
-def test_a_passage_that_is_too_much_at_once_says_so() -> None:
-    load = Load(SECOND, 7 * SECOND, 20, 12.0, 6 * SECOND)
-    heavy = finding(kind=Kind.TOO_MUCH, layer=Layer.LOAD, load=load)
-    passage = Passage(0, 9 * SECOND, 9 * SECOND, Verdict.VIRTUOSO, False, 40)
-    said = passage_line(passage, STEADY, PLAIN, heavy)
-    assert "virtuoso (only a virtuoso can play it): too much at once: at least 20 pedal changes within 6 s" in said
 
 
 def test_a_word_that_is_longer_than_a_row_is_cut() -> None:

@@ -86,7 +86,7 @@ def test_every_recording(path: Path, size: tuple[int, int], colour: bool) -> Non
                 continue
             word = shown.passage.verdict.word
             said = "\n".join(rows)
-            ways = ("{} so far", "passage over: {}", "over, provisional: {}")  # without advice it stays provisional
+            ways = ("{} so far", "passage over: {}")
             assert any(way.format(word.upper()) in said for way in ways)
             mine = [f for f in shown.findings if f.us >= shown.passage.start]
             assert ("nothing for the " in said) == (not mine)

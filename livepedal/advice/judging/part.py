@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby
@@ -19,7 +20,7 @@ from livepedal.advice.judging.report import Count, PartReport
 from livepedal.advice.judging.stretch import AS_WRITTEN, Stretch
 from livepedal.harp import Figures, Player, Setting
 from livepedal.model.feet.chords import Chords
-from livepedal.model.findings import Finding, Layer, Outcome, Verdict, grade, keep
+from livepedal.model.findings import Finding, Layer, Outcome, Passage, Verdict, grade, keep
 from livepedal.model.monitor import BareMonitor
 from livepedal.model.plan.planner import Plan, Planner
 from livepedal.model.plan.prepared import Music
@@ -85,6 +86,7 @@ def _report(
     asides = _asides(part, basis, monitor, attacks, plan)
     plan = replace(plan, setting=setting_for_glissandi(plan.setting, asides))
     not_the_best = _not_the_best(plan, monitor, basis)
+    more = _more_than_least(plan, monitor.passages, basis, part.time_map)
     return PartReport(
         name=part.name,
         tracks=part.tracks,
@@ -102,7 +104,7 @@ def _report(
         passages=monitor.passages,
         findings=tuple(_placed(finding, part.time_map) for finding in findings),
         time_map=part.time_map,
-        remarks=(*part.remarks, *_remarks(monitor), *filter(None, [not_the_best])),
+        remarks=(*part.remarks, *_remarks(monitor), *filter(None, [not_the_best, more])),
         not_the_best=not_the_best,
         asides=as_the_pedals_stand(asides, plan) if plans is not None else asides,
         played=tuple(
@@ -183,6 +185,23 @@ def _not_the_best(plan: Plan, monitor: BareMonitor, basis: Basis) -> str:
         f"The pedalling shown here leaves out {counted(more, 'attack')} that can be played; a better one exists."
         " The verdict is exact."
     )
+
+
+def _more_than_least(plan: Plan, passages: Sequence[Passage], basis: Basis, time_map: TimeMap) -> str:
+    """A remark where the plan has more changes at once than its player keeps up, and the notes ask for fewer."""
+    moved, span = [change.us for change in plan.changes], basis.figures.load.span
+    for passage in passages if basis.asked is None else ():
+        mine = moved[bisect_left(moved, passage.start) : bisect_right(moved, passage.end)]
+        within = [bisect_right(mine, us + span) - number for number, us in enumerate(mine)]
+        changes = max(within, default=0)
+        if passage.loads and (load := passage.loads[basis.number]).changes <= load.most < changes:
+            bar = time_map.place(mine[within.index(changes)]).bar
+            return (
+                f"From bar {bar} on the pedalling shown has {changes} changes within {span / 1_000_000:g} s, because it"
+                f" keeps to ordinary names; the {basis.player} player keeps up {load.most}. By other names as few"
+                f" as {load.changes} may do."
+            )
+    return ""
 
 
 def _placed(finding: Finding, time_map: TimeMap) -> Finding:

@@ -140,7 +140,7 @@ class Teller:
             assert note.to is not None
             way = "higher" if note.to > note.pitch else "lower"
             texts.append(f"{self.name(note.pitch)} ({self.at(note.us)}) an octave {way}")
-        return "; ".join(texts)
+        return f"play {'; '.join(texts)}"
 
     def _second(self, second: SecondHarp) -> str:
         bars = self.bars(second.start, second.end)

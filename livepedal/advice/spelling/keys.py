@@ -34,13 +34,17 @@ SHARPEST, FLATTEST = 4, -5  # from these on a key is tried twelve fifths away: E
 
 @dataclass(frozen=True, slots=True)
 class Rewriting:
-    """One stretch of bars written in another key: both as fifths, and whether it is minor."""
+    """One stretch of bars in one key (fifths, and whether it is minor), to be written in another."""
 
     first_bar: int
     last_bar: int
     ordinary: int
-    other: int
     minor: bool
+
+    @property
+    def other(self) -> int:
+        """The same key twelve fifths away, where the harp could be better off there; else as it is."""
+        return self.ordinary + (-12 if self.ordinary >= SHARPEST else 12 if self.ordinary <= FLATTEST else 0)
 
     @property
     def text(self) -> tuple[str, str]:
@@ -55,14 +59,6 @@ class Proposal:
     rewritings: tuple[Rewriting, ...]
     before: Cost
     after: Cost
-
-
-@dataclass(frozen=True, slots=True)
-class _Stretch:
-    first_bar: int
-    last_bar: int
-    key: int
-    minor: bool
 
 
 class KeyWriter:
@@ -87,11 +83,7 @@ class KeyWriter:
         if not self.attacks or len(self.attacks) > MOST_PLANNED:
             return None, None
         plain = self._cost(())
-        turned = [
-            Rewriting(stretch.first_bar, stretch.last_bar, stretch.key, other, stretch.minor)
-            for stretch in stretches(self.bars, self.written)
-            if (other := _other(stretch.key)) is not None
-        ]
+        turned = [stretch for stretch in stretches(self.bars, self.written) if stretch.other != stretch.ordinary]
         if not turned or not any(plain.order):
             return plain, None
         tries: list[tuple[Rewriting, ...]] = [tuple(turned)]
@@ -131,14 +123,7 @@ class KeyWriter:
         return lay_fifths(self.attacks, fifths, self.part.time_map, self.basis.figures.window.attack).asked
 
 
-def _other(key: int) -> int | None:
-    """The same key twelve fifths away, where the harp could be better off there."""
-    if key >= SHARPEST:
-        return key - 12
-    return key + 12 if key <= FLATTEST else None
-
-
-def stretches(bars: Sequence[int], written: Sequence[int]) -> tuple[_Stretch, ...]:
+def stretches(bars: Sequence[int], written: Sequence[int]) -> tuple[Rewriting, ...]:
     """The bars in stretches that are each in one key.
 
     Args:
@@ -163,11 +148,11 @@ def stretches(bars: Sequence[int], written: Sequence[int]) -> tuple[_Stretch, ..
     if not by_bar:
         return ()
     _, path = min(best.values())
-    found: list[_Stretch] = []
+    found: list[Rewriting] = []
     for key, group in groupby(zip(by_bar, path, strict=True), lambda item: item[1]):
         stretch = [bar for bar, _ in group]
         fifths = [fifth for _, notes in stretch for fifth in notes]
-        found.append(_Stretch(stretch[0][0], stretch[-1][0], key, _minor(fifths, key)))
+        found.append(Rewriting(stretch[0][0], stretch[-1][0], key, _minor(fifths, key)))
     return tuple(found)
 
 

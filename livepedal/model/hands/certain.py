@@ -24,7 +24,7 @@ from livepedal.model.hands.grips import Block
 from livepedal.model.hands.placing import Placing
 from livepedal.model.hands.strokes import MARGIN, Hand, Struck
 
-BACK = (2, 4, 8, 16)  # attacks, the one in question included
+BACK = (4, 16)  # attacks, the one in question included
 MOST = 300  # ways, over all that is looked at for one attack
 
 _Way = tuple[int, Hand, Hand]  # the attack that comes next, and the hands before it
@@ -83,4 +83,4 @@ def _strokes(
     """The ways of one hand that the player can take, of an attack that could not be played all of them."""
     most = float("inf") if attack.failed[number] else MARGIN
     every = placing.strokes(hand, block, again, attack)
-    return [(strains[number], new) for new, strains, _ in every if strains[number] <= most]
+    return [(strains[number], new) for new, strains in every if strains[number] <= most]

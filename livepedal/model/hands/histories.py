@@ -33,7 +33,6 @@ class Share(NamedTuple):
 
     Attributes:
         left, right: pitches upwards.
-        beyond: strings by which the hands exceed their reach.
         rolled: whether a hand has to break its chord, or takes it in two placings.
         possible: whether the middle player (number 1) can take it so.
     """
@@ -41,7 +40,6 @@ class Share(NamedTuple):
     us: int
     left: Block
     right: Block
-    beyond: int
     rolled: bool
     possible: bool
 
@@ -142,10 +140,8 @@ class Histories:
             for split in divisions:
                 unlike = split.awkward + (ASTRAY if struck.left not in (None, split.left) else 0)
                 rights = strokes(right, split.right, split.right_again, struck)
-                for new_left, (slow, middle, quick), out in strokes(
-                    left, split.left, split.left_again, struck
-                ):
-                    for new_right, (first, second, third), beyond in rights:
+                for new_left, (slow, middle, quick) in strokes(left, split.left, split.left_again, struck):
+                    for new_right, (first, second, third) in rights:
                         rank = middle if middle > second else second  # for the middle player
                         possible = rank <= MARGIN
                         rank *= 1 + AWKWARD * unlike
@@ -161,9 +157,7 @@ class Histories:
                             if (other.rank, other.awkward) <= (rank, awkward + unlike):
                                 found[key] = other._replace(strains=strains)
                                 continue
-                        share = Share(
-                            struck.us, split.left, split.right, out + beyond, split.rolled, possible
-                        )
+                        share = Share(struck.us, split.left, split.right, split.rolled, possible)
                         shares = share, *history.shares[: LATELY - 1]
                         found[key] = History(strains, rank, awkward + unlike, shares)
         return found

@@ -114,7 +114,7 @@ class Placing:
             struck: the attack.
         """
         if not block:
-            return (Stroke(hand, NO_STRAIN, 0),)
+            return (Stroke(hand, NO_STRAIN),)
         known = struck.strokes.get((hand, block))
         if known is None:
             known = struck.strokes[hand, block] = self._work_out(hand, block, again, struck)
@@ -135,14 +135,14 @@ class Placing:
                     for (place, finger, leap), more in zip(self._times, again, strict=True)
                 ]
             )
-        found = [Stroke(after, strains, after[0].strings)]
+        found = [Stroke(after, strains)]
         if moves and moves.issuperset(block) and (not after[0].strings or struck.slid.issuperset(block)):
             limits = struck.limits
             if any(again) and not struck.together.isdisjoint(block):
                 limits = tuple([NEVER if a else b for a, b in zip(again, limits, strict=True)])
             # What the hand plucked before still binds its fingers, and so does the last stroke of a figuration.
             before = hand[1:] if hand and not hand[0].placings else hand
-            found.append(Stroke((Pluck(us, block, 0, 0, 0), *before[: self._fingers]), limits, 0))
+            found.append(Stroke((Pluck(us, block, 0, 0, 0), *before[: self._fingers]), limits))
         return found
 
     def _look_back(self, hand: Hand, block: Block, us: int) -> _Placed:

@@ -35,11 +35,10 @@ Hand = tuple[Pluck, ...]
 
 
 class Stroke(NamedTuple):
-    """A hand after it struck some notes, each player's strain, and by how many strings it leapt."""
+    """A hand after it struck some notes, and each player's strain."""
 
     hand: Hand
     strains: Strains
-    leapt: int
 
 
 class Struck(NamedTuple):

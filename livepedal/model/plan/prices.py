@@ -39,7 +39,7 @@ PARTS = (
     (AUDIBLE, "audible change"),
     (CROSSED, "crossed attack"),
     (TIGHT, "tight change"),
-    (NAME, "respelt note"),
+    (NAME, "unusual name"),
     (TWO_NOTCHES, "two-notch change"),
     (CHANGE, "pedal change"),
 )

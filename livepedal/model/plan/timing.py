@@ -13,9 +13,10 @@ entry), at ease where the foot has the time, to the first of these that there is
 5. the same two without that beat between;
 6. as soon as its string allows.
 
-Then what the left and the right foot have for attacks within a beat of each other is made together if it can be (of the
-printed changes with the same bar that were looked at all are such pairs). Where the music does not say its metre, only
-rests count, a bar is four beats, and in a longer rest a change is made a bar before its end.
+They are placed from the last to the first. What the left and the right foot have for attacks within a beat of each
+other is made together if it can be (of the printed changes with the same bar that were looked at all are such pairs).
+Where the music does not say its metre, only rests count, a bar is four beats, and in a longer rest a change is made a
+bar before its end.
 """
 
 from __future__ import annotations
@@ -147,11 +148,19 @@ class Moments:
 
 @dataclass(slots=True)
 class _Placed:
-    """A change on its way to its moment, or two that one foot makes at once. at: when it starts (µs)."""
+    """A change on its way to its moment, or two that one foot makes at once.
+
+    Attributes:
+        at: when it starts, at first the earliest (µs).
+        span: between which moments it may, while those of its foot that are placed stay (µs).
+        paired: whether the other foot has one at the same time.
+    """
 
     dues: tuple[Due, ...]
     window: Job
     at: int
+    span: tuple[int, int] = (0, 0)
+    paired: bool = False
 
     @classmethod
     def of(cls, dues: Sequence[Due], at: int) -> _Placed:
@@ -194,7 +203,7 @@ class Timing:
                     at = min(max(due.window[0], due.struck), due.attack)
                     changes.append(self._change(due, at, None, False))
             feet.append(self._placed(able, starts))
-        self._pair(*feet)
+        self._place(feet)
         for placed in feet:
             last: int | None = None
             for move in placed:
@@ -226,64 +235,47 @@ class Timing:
             # Two that start at one moment were put together, where one foot may do that.
             together = placed.pop().dues if due.window[PLAIN:] and placed and placed[-1].at == start else ()
             placed.append(_Placed.of([*together, due], start))
-        # From the last to the first: each as late as the one after it allows, at ease where that is possible.
-        for number in reversed(range(len(placed))):
-            move = placed[number]
-            low, high = move.at, move.window[0]
-            room = high
-            if number + 1 < len(placed):
-                after = placed[number + 1]
-                at_ease = after.at - self.easy_cycle
-                room = at_ease if at_ease >= low else after.at - after.window[2]
-            followed, high = room < high, min(high, room)
-            high = max(low, min(high, move.easy(self.easy_lead)))
-            if number and placed[number - 1].at + self.easy_cycle <= high:
-                low = max(low, placed[number - 1].at + self.easy_cycle)
-            # A slide is loudest right after the pluck: where it cannot be quiet, it is as late as it can be.
-            low = min(max(low, move.quiet), high)
-            near = self.moments.beat(low, high) if followed else None
-            move.at = self.moments.best(low, high, move.attack) if near is None else near
         return placed
 
-    def _pair(self, lefts: list[_Placed], rights: list[_Placed]) -> None:
-        """Make left and right together what is needed within a beat of each other, where that can be."""
-        first = 0
-        for place, left in enumerate(lefts):
-            beat = self.moments.beat_length(left.attack)
-            while first < len(rights) and rights[first].attack < left.attack - beat:
-                first += 1
-            for number in range(first, len(rights)):
-                right = rights[number]
-                if right.attack > left.attack + beat:
-                    break
-                if left.at == right.at:
-                    first = number + 1
-                    break
-                spans = self._span(lefts, place), self._span(rights, number)
-                low, high = max(low for low, _ in spans), min(high for _, high in spans)
-                if low <= high:
-                    mine = [at for at in (left.at, right.at) if low <= at <= high]
-                    best = self.moments.best(low, high, min(left.attack, right.attack))
-                    left.at = right.at = min(mine, default=best)
-                    first = number + 1
-                    break
+    def _place(self, feet: Sequence[Sequence[_Placed]]) -> None:
+        """Give all changes their moments, from the last to the first, and pair them."""
+        waiting = [list(foot) for foot in feet]
+        placed: list[_Placed | None] = [None, None]  # the last one of each foot
+        mine = 0
+        while any(waiting):
+            # The later attack first; of changes for one attack, the feet in turn.
+            attacks = [foot[-1].attack if foot else LONG_AGO for foot in waiting]
+            mine = max((1 - mine, mine), key=attacks.__getitem__)
+            move = waiting[mine].pop()
+            self._place_one(move, waiting[mine][-1] if waiting[mine] else None, placed[mine])
+            placed[mine], other = move, placed[1 - mine]
+            if other is not None and not other.paired:
+                self._pair(move, other)
 
-    def _span(self, placed: Sequence[_Placed], place: int) -> tuple[int, int]:
-        """Where one of a foot's changes may be while the others stay, and all that are at ease stay so."""
-        move = placed[place]
-        high, low, *_ = move.window
-        low = max(low, min(move.quiet, move.at))
-        easy = move.easy(self.easy_lead)
-        if move.at <= easy:
-            high = min(high, easy)
-        if place:
-            low = max(low, placed[place - 1].at + self._distance(placed[place - 1], move))
-        if place + 1 < len(placed):
-            high = min(high, placed[place + 1].at - self._distance(move, placed[place + 1]))
-        return low, high
+    def _place_one(self, move: _Placed, before: _Placed | None, after: _Placed | None) -> None:
+        """As late as the one after it allows, at ease where that is possible; by the rule at the head."""
+        low, high = move.at, move.window[0]
+        room = high
+        if after is not None:
+            at_ease = after.at - self.easy_cycle
+            room = at_ease if at_ease >= low else after.at - after.window[2]
+        followed, high = room < high, min(high, room)
+        high = max(low, min(high, move.easy(self.easy_lead)))
+        if before is not None and before.at + self.easy_cycle <= high:
+            low = max(low, before.at + self.easy_cycle)
+        low = min(max(low, move.quiet), high)
+        move.span = low, high
+        near = self.moments.beat(low, high) if followed else None
+        move.at = self.moments.best(low, high, move.attack) if near is None else near
 
-    def _distance(self, move: _Placed, other: _Placed) -> int:
-        return self.easy_cycle if other.at - move.at >= self.easy_cycle else other.window[2]
+    def _pair(self, move: _Placed, other: _Placed) -> None:
+        """Make two of both feet together that are needed within a beat of each other, where that can be."""
+        first = min(move.attack, other.attack)
+        low, high = max(move.span[0], other.span[0]), min(move.span[1], other.span[1])
+        if low <= high and abs(move.attack - other.attack) <= self.moments.beat_length(first):
+            both = [at for at in (move.at, other.at) if low <= at <= high]
+            move.at = other.at = min(both) if both else self.moments.best(low, high, first)
+            move.paired = other.paired = True
 
     def _change(self, due: Due, us: int, last: int | None, possible: bool) -> PedalChange:
         """The change as it comes out.

@@ -18,7 +18,6 @@ from livepedal.sources.text import clean
 
 # Bytes above which a system exclusive message is cut; nothing is judged by what it holds.
 LONGEST_SYSEX = 4096
-_MOST_WAITING = 64 * 1024 * 1024  # bytes that may wait in memory for room on the disk: two million messages
 
 
 class JournalWriter:
@@ -27,9 +26,8 @@ class JournalWriter:
     Attributes:
         path: of the journal.
         problem: why nothing can be written now, or None.
-        waiting: bytes that wait for room on the disk.
+        waiting: bytes that wait for room on the disk; a day of playing fits into memory.
         count: records so far.
-        lost: those that did not even find room in memory.
 
     Raises:
         LivepedalError: the file cannot be made, for another reason than a full disk.
@@ -39,7 +37,6 @@ class JournalWriter:
         self.path = path
         self.problem: str | None = None
         self.waiting = bytearray()
-        self.lost = 0
         self.count = 0
         self._lock = threading.Lock()  # around closing the file
         self._dirty = False
@@ -70,7 +67,7 @@ class JournalWriter:
             else:
                 rest = f"c {record.word} {json.dumps(record.argument)}"
             lines.append(_summed(f"{self.count} {record.us} {rest}"))
-        self._write(b"".join(lines), len(lines))
+        self._write(b"".join(lines))
 
     def retry(self) -> None:
         """Write what waits, if there is room now."""
@@ -105,29 +102,18 @@ class JournalWriter:
                 os.close(self._file)
                 self._file = None
 
-    def _write(self, line: bytes, records: int = 0) -> None:
-        if self.waiting or self._file is None:
-            if len(self.waiting) + len(line) > _MOST_WAITING:
-                self.lost += records
-            else:
-                self.waiting += line
-            line = bytes(self.waiting[:65536])
-            if self._file is None:
-                return
-        while line:
+    def _write(self, line: bytes) -> None:
+        self.waiting += line
+        if self._file is None:
+            return
+        while self.waiting:
             try:
-                done = os.write(self._file, line)
+                done = os.write(self._file, self.waiting[:65536])
             except OSError as error:
                 self.problem = clean(error.strerror or str(error))
-                if not self.waiting:
-                    self.waiting += line
                 return
             self._dirty = True
-            if self.waiting:
-                del self.waiting[:done]
-                line = bytes(self.waiting[:65536])
-            else:
-                line = line[done:]
+            del self.waiting[:done]
         self.problem = None
 
 

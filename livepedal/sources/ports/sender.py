@@ -1,17 +1,12 @@
 """Sending to a MIDI output by way of the process that has it (outputs.py), from any thread and without ever waiting.
 
-    any thread    Sender.send   puts a message into a queue, nothing else
-    thread        _hand_over    from there into the pipe
-    process       outputs.work  sends each message when it is due, and keeps account of what is on
-
-`at_once` spares the way over the thread, which on a busy machine waits its turn, wherever that cannot block.
+`Sender.send` puts a message into a queue and does nothing else; a thread takes it from there to the process, which
+sends each message when it is due and keeps account of what is on.
 """
 
 from __future__ import annotations
 
-import os
 import queue
-import select
 import threading
 from collections.abc import Sequence
 from contextlib import suppress
@@ -46,9 +41,6 @@ class Sender:
         self.there = True
         self._ended = False
         self._queue: queue.SimpleQueue[tuple[int, Sequence[Message]] | None] = queue.SimpleQueue()
-        self._there: queue.SimpleQueue[None] = queue.SimpleQueue()  # one for each entry of the queue
-        # Held from taking an entry to its being in the pipe, so that all keep their order.
-        self._writing = threading.Lock()
         self._lost = self._told_lost = False
         self._process, self._pipe = beside.started(work, "livepedal-output", backend, asked, role)
         try:
@@ -82,20 +74,9 @@ class Sender:
     def send_all(self, voice: int, messages: Sequence[Message]) -> None:
         """Send many messages, each with its moment."""
         if self._queue.qsize() < _MOST_WAITING:
-            self._put((voice, messages))
+            self._queue.put((voice, messages))
         else:
             self._lost = True
-
-    def at_once(self, voice: int, data: Sequence[int], due: int = 0) -> None:
-        """As `send`, but written into the pipe by the caller, which takes a few microseconds."""
-        if self._writing.acquire(blocking=False):
-            try:
-                if self._queue.empty() and self._has_room():
-                    self._write(voice, ((due, data),))
-                    return
-            finally:
-                self._writing.release()
-        self.send(voice, data, due)
 
     def let_go(self, voice: int) -> None:
         """Switch off what a voice has on, and forget what it has sent that is not due yet."""
@@ -122,7 +103,7 @@ class Sender:
         if self._ended:
             return
         self._ended = True
-        self._put(None)
+        self._queue.put(None)
         self._thread.join(_ENDING)
         if not self._thread.is_alive():
             self._pipe.close()
@@ -131,27 +112,9 @@ class Sender:
             self._process.kill()  # it waits for the system
             self._process.join(_ENDING)
 
-    def _put(self, entry: tuple[int, Sequence[Message]] | None) -> None:
-        self._queue.put(entry)
-        self._there.put(None)
-
     def _hand_over(self) -> None:
-        while True:
-            self._there.get()
-            with self._writing:
-                entry = self._queue.get()
-                if entry is None:
-                    return
-                self._write(*entry)
-
-    def _has_room(self) -> bool:
-        """Whether the pipe takes a short message without waiting.
-
-        A socket says so while half of it is free; the pipes of Windows cannot be asked.
-        """
-        return os.name != "nt" and bool(select.select([], [self._pipe], [], 0)[1])
-
-    def _write(self, voice: int, messages: Sequence[Message]) -> None:
-        # Bytes that are no MIDI, or a process that has ended, which `news` tells.
-        with suppress(ValueError, TypeError, OSError):
-            self._pipe.send((voice, [(due, bytes(data)) for due, data in messages]))
+        while (entry := self._queue.get()) is not None:
+            voice, messages = entry
+            # Bytes that are no MIDI, or a process that has ended, which `news` tells.
+            with suppress(ValueError, TypeError, OSError):
+                self._pipe.send((voice, [(due, bytes(data)) for due, data in messages]))

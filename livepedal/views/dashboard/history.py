@@ -39,7 +39,6 @@ class Chapter:
         findings: the first of them, with `more` that were not kept.
         place: bar and beat of its moments.
         take: of a session, 1 elsewhere.
-        within: its number in that.
         player: for whom it was judged.
         anew: whether its findings are another player's, so that they are to be worked out anew.
         sought: whether somebody is at work on what follows.
@@ -49,8 +48,7 @@ class Chapter:
         spelled: how it is best spelled; "" while nobody knows.
         entry: how the pedals are to stand before it; "" while nobody knows.
         worth: what is worth knowing, a text each.
-        planned: whether its pedal changes are, so that all of this is known, and whether it is too much at once.
-        load: whether anybody asks about that.
+        planned: whether its pedal changes are, so that all of this is known.
         set_within: the pedals were set by hand in the middle of it.
     """
 
@@ -60,7 +58,6 @@ class Chapter:
     more: int = 0
     place: Callable[[int], Place | None] = nowhere
     take: int = 1
-    within: int = 0
     player: str = ""
     anew: bool = False
     sought: bool = False
@@ -70,7 +67,6 @@ class Chapter:
     entry: str = ""
     worth: tuple[str, ...] = ()
     planned: bool = False
-    load: bool = False
     set_within: bool = False
 
     @property
@@ -82,11 +78,6 @@ class Chapter:
     def too_much(self) -> bool:
         """Whether it has too many pedal changes at once."""
         return any(finding.kind is Kind.TOO_MUCH for finding in self.findings)
-
-    @property
-    def provisional(self) -> bool:
-        """Whether its verdict may still get worse: nobody knows yet whether it is too much at once."""
-        return self.load and not self.planned and self.passage.verdict is not Verdict.UNPLAYABLE
 
     @property
     def where(self) -> str:
@@ -187,9 +178,9 @@ def draw_passage(
 def _head(canvas: Canvas, chapter: Chapter, check: str) -> list[Line]:
     """A passage by itself."""
     passage = chapter.passage
-    verdict = canvas.signs.verdict(passage.verdict) + (", provisional" if chapter.provisional else "")
+    verdict = canvas.signs.verdict(passage.verdict)
     slides = ", with audible pedal changes" if passage.audible else ""
-    for_whom = f", judged for the {chapter.player} player" if chapter.player else ""
+    for_whom = f", for the {chapter.player} player" if chapter.player else ""
     attacks = words.counted(passage.attacks, "attack")
     rows: list[Line] = [
         (

@@ -257,8 +257,7 @@ def _about(canvas: Canvas, scene: Scene, passage: Passage) -> tuple[str, str, st
         return f"{verdict} so far{slides}", where, last
     if scene.ended is not None and scene.ended.too_much:
         return f"passage over: {verdict}{slides}", f"{where}, {attacks}", "too much at once"
-    provisional = scene.ended is not None and scene.ended.provisional
-    return f"{'over, provisional' if provisional else 'passage over'}: {verdict}{slides}", where, attacks
+    return f"passage over: {verdict}{slides}", where, attacks
 
 
 def _counts(scene: Scene, width: int) -> str:

@@ -14,7 +14,7 @@ MOST_TIMES = 4  # where nobody counts bars
 MOST_RUNS = 6
 FINGERS = 8  # of both hands
 TOGETHER = {
-    AsideKind.JUST: "only just playable for the hands",
+    AsideKind.JUST: "attacks that the hands only just manage",
     AsideKind.ROLLED: "chords to be rolled",
     AsideKind.RIGHT_LOW: "the right hand low in the bass",
     AsideKind.WIRE: "low wire strings in quick succession, which blur",

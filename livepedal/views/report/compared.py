@@ -42,7 +42,8 @@ def _table(compared: Compared, look: Look) -> Iterator[Line]:
 def cautions(said: str, tried: Iterable[str], look: Look) -> Iterator[Line]:
     """What "tight" means, where that was said, and of what not all was tried."""
     tight = [words.CHANGE_KINDS["tight"]] if "tight" in said else []
-    for remark in (*tight, *map(words.not_all_tried, tried)):
+    missed = " and not every ".join(tried)
+    for remark in (*tight, *([words.not_all_tried(missed)] if missed else [])):
         yield from look.faint(words.sentence(remark))
 
 

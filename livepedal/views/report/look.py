@@ -60,7 +60,11 @@ class Look:
     def heading(self, title: str, more: str = "") -> Iterator[Line]:
         """The heading of a section, and what is said beside it with less weight."""
         yield ()
-        yield line((INDENT + title, Tone.STRONG), (self.signs.write(more), Tone.FAINT))
+        head = self.signs.write(INDENT + title)
+        if self.width is None or cells(head + more) <= self.width:
+            yield line((head, Tone.STRONG), (self.signs.write(more), Tone.FAINT))
+        else:
+            yield from self.text(title + more, 1, Tone.STRONG, hang=2)
 
     def table(
         self,
@@ -69,7 +73,7 @@ class Look:
         texts: int = 1,
         level: int = 1,
     ) -> Iterator[Line]:
-        """Rows under their heads, each with its tone.
+        """Rows under their heads, each with its tone, without the columns in which there is nothing.
 
         Args:
             heads: of the columns.
@@ -77,14 +81,18 @@ class Look:
             texts: so many columns are texts, set to the left; the others are numbers.
             level: of indentation.
         """
-        shown = [["" if cell is None else str(cell or "-") for cell in row] for _, row in rows]
-        widths = [max(cells(cell) for cell in column) for column in zip(heads, *shown, strict=True)]
-        for tone, row in zip((Tone.FAINT, *(tone for tone, _ in rows)), (heads, *shown), strict=True):
-            columns = [
+        columns = [
+            (head, *("" if cell is None else str(cell or "-") for cell in column))
+            for head, *column in zip(heads, *(row for _, row in rows), strict=True)
+            if any(cell is not None for cell in column)
+        ]
+        widths = [max(map(cells, column)) for column in columns]
+        for tone, row in zip((Tone.FAINT, *(tone for tone, _ in rows)), zip(*columns, strict=True), strict=True):
+            text = INDENT.join(
                 padded(cell, width) if number < texts else cell.rjust(width)
                 for number, (cell, width) in enumerate(zip(row, widths, strict=True))
-            ]
-            yield line((self.signs.write(INDENT * level + INDENT.join(columns)).rstrip(), tone))
+            )
+            yield line((self.signs.write(INDENT * level + text).rstrip(), tone))
 
     def chosen(self, player: str, chosen: str) -> tuple[Tone, str]:
         """The tone of a player's row, and the name with a sign before the one that is judged for."""

@@ -14,7 +14,7 @@ def name_lines(
     departures: Sequence[Departure], look: Look, most: int | None = None, by: str = ""
 ) -> Iterator[Line]:
     """A heading, with what the ordinary spelling goes `by`, and a row for each place, `most` of them if given."""
-    yield from look.heading("Names that differ from the ordinary spelling", by)
+    yield from look.heading("Names that differ from the ordinary ones", by)
     for departure in departures[:most]:
         names = []
         for ordinary, harp, count in departure.names:

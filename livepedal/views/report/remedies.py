@@ -14,7 +14,7 @@ from livepedal.views.lines import Line
 from livepedal.views.report.look import Look
 
 IN_A_ROW = (
-    "The times in a finding leave out the attacks before it that failed; a tempo has to make time for all of them."
+    "A finding's times leave out the attacks before it that failed. A tempo has to make time for those, too."
 )
 
 
@@ -66,7 +66,8 @@ def _tempos(player: str, head: str, tempos: Sequence[tuple[str, str]], look: Loo
     for name, says in tempos:
         tone, shown = look.chosen(name, player)
         rows.append((tone, (shown, says)))
-    yield from islice(look.table(("", ""), rows, texts=2, level=2), 1, None)
+    if rows:
+        yield from islice(look.table(("", ""), rows, texts=2, level=2), 1, None)
 
 
 Place = tuple[PlaceAdvice, list[int]]  # with the numbers of the findings that it is about

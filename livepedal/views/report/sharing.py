@@ -173,9 +173,10 @@ def combined_lines(
     if not combined.dropped:
         yield from look.text(f"{answer}{'' if cannot else ', and no note is lost'}.")
     elif cannot:
-        yield from look.text(f"{answer}, though {lost} {of} were left out to make other places playable.")
+        yield from look.text(f"{answer}, even with {lost} {of} left out to make other places playable.")
     else:
-        yield from look.text(f"{answer} if {lost} {of} are left out.")
+        are = "is" if len(combined.dropped) == 1 else "are"
+        yield from look.text(f"{answer} if {lost} {of} {are} left out.")
     yield ()
     yield from _players((*combined.parts, report), look)
     yield from finding_lines(report, look, f"one {player.name} player")

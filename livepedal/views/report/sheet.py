@@ -81,7 +81,7 @@ def _bars(sheet: Sheet, look: Look) -> Iterator[Line]:
         ]
         yield from look.row(head, "  ".join(beats) or "-")
         if bar.changes:
-            changes = ", ".join(words.change_at(sheet.report, item.change) for item in bar.changes)
+            changes = ", ".join(words.changes_at(sheet.report, (item.change for item in bar.changes)))
             yield from look.row(" " * len(head), f"pedals: {changes}", Tone.FREE, hang=len(head) + 8)
 
 

@@ -88,11 +88,11 @@ def _totals(part: PartComparison, compared: Comparison, look: Look) -> Iterator[
     """A row for each version, and what they are."""
     both = (("before", part.before, compared.before), ("after", part.after, compared.after))
     loaded = any(total.too_much for _, total, _ in both)
-    heads = ["", "verdict", "cannot play", "only audibly", "changes", *([words.TOO_MUCH] if loaded else [])]
+    heads = ("", "verdict", "cannot play", "only audibly", "changes", words.TOO_MUCH)
     rows = []
     for name, total, _ in both:
-        cells = (name, look.signs.verdict(total.verdict), total.unplayable, total.audible, total.changes)
-        rows.append((Tone.PLAIN, (*cells, words.loaded(total.too_much)) if loaded else cells))
+        verdict, too_much = look.signs.verdict(total.verdict), words.loaded(total.too_much) if loaded else None
+        rows.append((Tone.PLAIN, (name, verdict, total.unplayable, total.audible, total.changes, too_much)))
     yield from look.table(heads, rows, texts=2)
     if loaded:
         yield from look.faint(words.IS_TOO_MUCH)
@@ -127,9 +127,9 @@ def _both(before: BarOutlook | None, after: BarOutlook | None, what: str) -> str
 
 def _notes(pair: BarPair, look: Look) -> Iterator[str]:
     if pair.dropped and pair.after is not None:
-        yield f"before: {_named(pair.dropped, pair.before, look)}"
+        yield f"dropped {_named(pair.dropped, pair.before, look)}"
     if pair.added and pair.before is not None:
-        yield f"after: {_named(pair.added, pair.after, look)}"
+        yield f"added {_named(pair.added, pair.after, look)}"
     if pair.respelt:
         moved = ((was.named(look.middle_c), now.named(look.middle_c)) for _, was, now in pair.respelt)
         names = list(dict.fromkeys(f"{was}→{now}" for was, now in moved))

@@ -8,6 +8,7 @@ and pedal has its accidental. Names that come from files are made harmless befor
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import groupby
 
 from livepedal.advice.judging.groups import Group
 from livepedal.advice.judging.report import PartReport
@@ -16,6 +17,7 @@ from livepedal.advice.summary import Tally
 from livepedal.harp import Instrument, Player
 from livepedal.model.findings import Layer, Verdict
 from livepedal.model.plan.timing import PedalChange
+from livepedal.music.wording import listed
 from livepedal.sources.text import clean, shell_line
 from livepedal.views import words
 from livepedal.views.lines import Line, Tone, tone_of
@@ -31,7 +33,9 @@ def opening(player: Player, instrument: Instrument, look: Look, only: Sequence[L
     """The player, the harp, how octaves are counted, and the layers if only some were judged."""
     text = words.judged_for(player.name, instrument, look.middle_c)
     if only:
-        text += f" Only these layers were judged: {', '.join(layer.value for layer in only)}."
+        layers = [layer.value for layer in only]
+        were = "layer was" if len(layers) == 1 else "layers were"
+        text += f" Only the {listed(layers)} {were} judged."
     return look.faint(text, 0)
 
 
@@ -72,7 +76,7 @@ def part_lines(part: CheckedPart, file_name: str, look: Look, remarks: Sequence[
     if part.names:
         from livepedal.views.report.names import name_lines
 
-        yield from name_lines(part.names, look, MOST_NAMES, ", which goes by the key and the notes around")
+        yield from name_lines(part.names, look, MOST_NAMES, " (by the key and the notes around)")
     if part.printed is not None:
         from livepedal.views.report.printed import printed_lines
 
@@ -128,15 +132,15 @@ def _counts(part: PartReport, look: Look) -> Iterator[Line]:
     """A table of the three players; nothing if none of them has any trouble."""
     if not part.troubled:
         return
-    heads = [f"of {words.counted(part.attacks, 'attack')}", "cannot play", "only audibly", "pedal changes"]
+    attacks = f"of {words.counted(part.attacks, 'attack')}"
     # Too much at once is about passages, not attacks, so it has a column only where there is any.
     loaded = any(count.too_much for count in part.counts)
     rows = []
     for count in part.counts:
         tone, name = look.chosen(count.player, part.player)
-        cells = (name, count.unplayable, count.audible, count.changes, words.loaded(count.too_much))
-        rows.append((tone, cells if loaded else cells[:-1]))
-    yield from look.table([*heads, words.TOO_MUCH] if loaded else heads, rows)
+        too_much = words.loaded(count.too_much) if loaded else None
+        rows.append((tone, (name, count.unplayable, count.audible, count.changes, too_much)))
+    yield from look.table((attacks, "cannot play", "only audibly", "pedal changes", words.TOO_MUCH), rows)
     if loaded:
         yield from look.faint(words.IS_TOO_MUCH)
 
@@ -149,7 +153,8 @@ def _changes(part: CheckedPart, look: Look) -> Iterator[Line]:
     left, right = part.plan.feet
     feet = f"{len(changes)} (left foot {left}, right foot {right})"
     yield from look.heading("Pedal changes", f" for the {part.player} player: {feet}")
-    yield from look.bars((part.place_of(change).bar, words.change_at(part, change)) for change in changes)
+    bars = groupby(changes, key=lambda change: part.place_of(change).bar)
+    yield from look.bars((bar, text) for bar, some in bars for text in words.changes_at(part, some))
     yield from flag_lines(changes, look, counted=part.spelling is not None)
 
 

@@ -205,10 +205,10 @@ def test_notes_are_named_as_the_plan_spells_them() -> None:
     names = [spelling.named("C3") for _, row in plan.spelled for spelling in row if spelling is not None]
     said = run("--middle-c", "C3", FAST, REVISED).stdout
     assert names[2] == "G♯3"
-    assert "before: G♯3 (beat 1¼), G♯3 (beat 3¾)" in said
+    assert "dropped G♯3 (beat 1¼), G♯3 (beat 3¾)" in said
     said = run(FAST, REVISED, layer="hands").stdout
-    assert "before: G♯4/A♭4 (beat 1¼), G♯4/A♭4 (beat 3¾)" in said
-    assert "after: E♮4 (beat 1¼)" in said
+    assert "dropped G♯4/A♭4 (beat 1¼), G♯4/A♭4 (beat 3¾)" in said
+    assert "added E♮4 (beat 1¼)" in said
 
 
 def test_a_bounded_search_is_said_of_each_version() -> None:
@@ -267,7 +267,8 @@ def test_too_much_at_once_is_compared(tmp_path: Path) -> None:
         assert done.returncode == code, done.stdout
         assert told in done.stdout
         head, *rows = done.stdout.splitlines()[3:6]
-        assert head.endswith("  too much")
+        assert head.endswith("  too much at once")
+        assert [row.endswith("  1 passage") for row in rows] == [not code, bool(code)]
         assert len(head) == len(rows[0]) == len(rows[1]) <= 80
         data = json.loads(livepedal(*arguments, "--json").stdout)
         (part,) = data["parts"]

@@ -138,7 +138,7 @@ def test_what_is_missed_by_less_than_a_twentieth_is_just_playable(missing: float
     assert bool(asides(part, AsideKind.JUST)) is told
     assert bool(part.findings) is (missing > 0.05)
     texts = [text for text in aside_texts(part.asides, part.place) if "just" in text]
-    assert texts == (["only just playable for the hands: bar 1"] if told else [])
+    assert texts == (["attacks that the hands only just manage: bar 1"] if told else [])
 
 
 def test_a_chord_that_two_hands_take_at_once_is_not_told_as_rolled() -> None:

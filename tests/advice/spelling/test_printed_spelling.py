@@ -83,7 +83,7 @@ def test_other_commands_say_that_they_take_the_best_spelling(
 ) -> None:
     assert "--as-written shows the one that the score prints" in told(tmp_path, capsys, "spell", "FILE")
     shared = told(tmp_path, capsys, "share", "-o", str(tmp_path / "two.mid"), "--double", "FILE")
-    assert "own spelling and signs are not used" in " ".join(shared.split())
+    assert "none of the score's spelling and signs" in " ".join(shared.split())
 
 
 def test_the_json_names_bars_as_they_are_printed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

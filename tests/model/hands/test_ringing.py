@@ -51,7 +51,7 @@ def test_the_string_with_most_left_counts() -> None:
     plucks = [(0, spelling("C2")), (9 * S, spelling("C5")), (0, spelling("C3"))]
     (smear,) = smears(plucks, [(9 * S + S // 2, Pedal.C)], FIGURES.ringing, FIGURES.smear)
     assert smear.string.name == "C5"
-    assert smear.plucked == 9 * S
+    assert smear.left == 80  # half a second of 2.5 s
 
 
 def test_a_string_without_pedal_is_not_changed() -> None:

@@ -59,7 +59,7 @@ def test_a_glissando_brings_its_hand_along() -> None:
     for end in (NO_SIGN, Sign.GLISSANDO_END):
         _, (_, last) = struck((0, {36: low, 43: low, 60: up}), (300, {38: low, 45: low, 96: up | end}))
         assert (last.left, last.right) == ((38, 45), (96,))
-        assert (last.beyond == 0) is bool(end)
+        assert last.possible is bool(end)
 
 
 def test_the_staves_part_the_hands_where_they_can() -> None:

@@ -225,7 +225,6 @@ def test_full_disk_is_a_problem_at_once_and_nothing_is_raised() -> None:
     for number in range(1000):
         writer.write(Heard(number, 0, b"\x90\x3c\x40"))
     assert len(writer.waiting) > 1000
-    assert writer.lost == 0
     writer.close()
 
 

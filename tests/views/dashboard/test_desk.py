@@ -177,7 +177,7 @@ def test_an_opened_passage_tells_remedies_and_reasons() -> None:
     assert "no remedy was found" in drawn(80, replace(chapter, mends=()), 0, 30)
     # What the working player met is no trouble of the virtuoso, who was chosen then.
     both = drawn(80, replace(chapter, mends=(), player="virtuoso"), 0, 30)
-    assert "judged for the virtuoso player" in both
+    assert ", for the virtuoso player" in both
     assert both.count("(for the working player)") == 1
     assert "no remedy was found" not in both
     other = replace(chapter, findings=(finding(1, us=SECOND), replace(finding(2, us=2 * SECOND), note=70)))

@@ -171,7 +171,7 @@ def test_every_change_is_marked_and_the_lanes_end_where_the_plan_does(path: Path
             expected.append(
                 f"{letter}{change.start.sign}→{letter}{change.goal.sign}, {change.foot.value} foot, "
             )
-            expected[-1] += words.after(part, change) + words.when(part.place_of(change), change.us)
+            expected[-1] += words.beside(change, part.told_at(change)) + words.when(part.place_of(change), change.us)
     assert len(marks) == len(expected)
     for text in expected:
         assert any(mark.startswith(text) for mark in marks)
@@ -297,7 +297,7 @@ def test_a_pedal_sheet_has_the_setting_and_each_change_by_bar_and_nothing_else()
             (int(bar), change, beat.text) for change, beat in zip(changes, row.all("small"), strict=True)
         ]
     assert found == [
-        (part.place_of(one).bar, words.change_name(one), words.after(part, one) + words.beat(part.place_of(one).beat))
+        (part.place_of(one).bar, words.change_name(one), words.beside(one, part.told_at(one)) + words.beat(part.place_of(one).beat))
         for one in part.plan.changes
     ]
 

@@ -39,7 +39,7 @@ def test_a_tempo_that_mends_other_findings_too_is_told_once(capsys: pytest.Captu
     assert len(slower) == 1
     assert slower[0].startswith("Findings 1 to 3 (")
     every = told(capsys, "--all", "14-engine-bells")
-    assert any(line.startswith("Finding 1 (") and "that tempo mends this, too" in line for line in every)
+    assert any(line.startswith("Finding") and "that tempo mends this, too" in line for line in every)
 
 
 @pytest.mark.parametrize("name", HARD)

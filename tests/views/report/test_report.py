@@ -172,7 +172,7 @@ def test_every_other_kind_of_finding_has_words_of_its_own() -> None:
         finding(
             kind=Kind.TOO_MUCH,
             layer=Layer.LOAD,
-            load=Load(0, 6_000_000, 21, 12.0, 6_000_000),
+            load=Load(0, 6_000_000, 21, 12, 6_000_000),
         ),
     ]
     assert {one.kind for one in made} | {
