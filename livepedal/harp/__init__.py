@@ -9,7 +9,14 @@ from livepedal.harp.players import Player
 from livepedal.harp.ringing import NEVER, Ringing
 from livepedal.harp.setting import Setting
 from livepedal.harp.strings import HarpString, Spelling, octave_shift, pitch_name
-from livepedal.harp.tables import GlissandoFigures, LoadFigures, ShareFigures, SmearFigures, TempoFigures
+from livepedal.harp.tables import (
+    GlissandoFigures,
+    HandsFigures,
+    LoadFigures,
+    ShareFigures,
+    SmearFigures,
+    TempoFigures,
+)
 
 if TYPE_CHECKING:
     from livepedal.harp.figures import Figures, load_figures, user_figures_file
@@ -19,6 +26,7 @@ __all__ = [
     "Figures",
     "Foot",
     "GlissandoFigures",
+    "HandsFigures",
     "HarpString",
     "Instrument",
     "Key",

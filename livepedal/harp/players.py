@@ -33,7 +33,6 @@ class Player:
     damp: Time = figure(Abler.MORE, most=1)
     two_at_once: Flag = figure(Abler.MORE)
     reach_across: Flag = figure(Abler.MORE)
-    reach: Strings = figure(Abler.MORE, least=1, most=20)
     inner_reach: Strings = figure(Abler.MORE, least=1, most=20)
     rolled_reach: Strings = figure(Abler.MORE, least=1, most=20)
     fingers: Count = figure(Abler.MORE, least=1, most=5)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from livepedal.harp.specs import Count, Factor, Flag, Time, figure
+from livepedal.harp.specs import Count, Factor, Flag, Strings, Time, figure
 from livepedal.harp.strings import HarpString
 
 
@@ -22,8 +22,10 @@ class WindowFigures:
 
 @dataclass(frozen=True, slots=True)
 class HandsFigures:
-    """When something that the hands do is worth knowing."""
+    """What the hands of every player do, and when it is worth knowing."""
 
+    reach: Strings = figure(least=1, most=20)
+    awkward: Count = figure(most=1000)
     right_low: HarpString = figure()
     told_step: Time = figure(above=True, most=1)
     wire: HarpString = figure()

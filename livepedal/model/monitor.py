@@ -100,8 +100,7 @@ class BareMonitor:
 
     def _afresh(self, last_id: int = 0) -> None:
         """A new piece begins."""
-        notes = self.figures.glissando.notes
-        self.hands = Hands(self.players, self.instrument, notes) if Layer.HANDS in self.layers else None
+        self.hands = Hands(self.players, self.instrument, self.figures) if Layer.HANDS in self.layers else None
         self.tunings = Tunings(self.instrument)
         self.keys = Keys()
         self.open: Judged | None = None

@@ -27,7 +27,7 @@ from livepedal.sources.scores.written import PrintedBar
 
 DEFAULT_TEMPO = 500_000  # microseconds a quarter: 120 quarters a minute
 DEFAULT_METRE = (4, 4)
-EARLY = Fraction(1, 16)  # of a beat: what is struck so little before the next one is meant on it (judgement)
+EARLY = Fraction(1, 16)  # of a beat; nearer to the next one than to its last part that has a sign (wording.py)
 
 
 class Bar(int):

@@ -27,7 +27,7 @@ def strains(path: object, number: int) -> list[tuple[float, float, float]]:
     found = []
     for part in parts_of(path):  # type: ignore[arg-type]
         before = 0.0
-        hands = Hands(figures.players, harp, figures.glissando.notes)
+        hands = Hands(figures.players, harp, figures)
         for attack in attacks_of(part.events, figures):
             pitches = tuple(pitch for pitch, _ in attack.notes if harp.spellings(pitch))
             hands.open(attack.us)

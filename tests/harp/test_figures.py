@@ -298,10 +298,10 @@ WRONG = [
     ("[players.working]\ntwo_notches = 0.9", "players.working.two_notches", "at least 1"),
     ("[window]\npassage_rest = 0", "window.passage_rest", "more than 0 s"),
     ("[window]\nattack = 35", "window.attack", "at most 1 s"),
-    ("[players.relaxed]\nreach = 21", "players.relaxed.reach", "at most 20"),
+    ("[hands]\nreach = 21", "hands.reach", "at most 20"),
     *(
         (f"[players.relaxed]\n{key} = 0", f"players.relaxed.{key}", "at least 1")
-        for key in ("reach", "inner_reach", "rolled_reach")
+        for key in ("inner_reach", "rolled_reach")
     ),
     ("[players.relaxed]\nfingers = 0", "players.relaxed.fingers", "at least 1"),
     ("[glissando]\nnotes = 2", "glissando.notes", "at least 3"),

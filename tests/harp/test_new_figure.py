@@ -32,7 +32,6 @@ NOT_JUDGED = {
 NO_VERDICT = {
     "wire_strokes": "a remark",
     "sustained": "a rate over many attacks",
-    "reach": "that of the slowest player counts for all three (model/hands/placing.py)",
 }
 """Figures that decide no single attack for one player and not for another, and why."""
 
@@ -58,14 +57,15 @@ def _edges() -> Iterator[list[Gathered]]:
     """Music that a player can just play, or just not, for each figure that a verdict hangs on."""
     scale = (60, 62, 64, 65, 67, 69, 71, 72, 74, 76, 77, 79, 81, 83, 84)
     chord = (48, 52, 55, 60, 64, 67, 72, 76, 79)
-    thrown = list(passages.passages(28, 5))
-    yield from (list(playing.gathered(thrown[number])) for number in (27, 18))
+    thrown = list(passages.passages(61, 5))
+    yield from (list(playing.gathered(thrown[number])) for number in (27, 18, 60))
     yield _struck(20, *[(60, 64, 67, 72), (62, 65, 69, 74)] * 5)  # a tremolo of full hands
     yield _struck(5, *[(48, 60, 64, 67, 72, 76, 79, 84, 88), (50, 60, 64, 67, 72, 76, 79, 84, 88)] * 2)
     yield _struck(4, *[(40, 55, 67, 88), (41, 57, 69, 89)] * 3)
     yield _struck(22, *[(pitch,) for pitch in (*chord, 84, *reversed(chord[1:]))])
-    yield _struck(14, *[(60,), (62,)] * 10)
-    yield _struck(70, *[(pitch,) for pair in zip(scale, scale[2:], strict=False) for pitch in pair])
+    yield _struck(22, *[(60,), (62,)] * 10)
+    for rate in (12, 70):
+        yield _struck(rate, *[(pitch,) for pair in zip(scale, scale[2:], strict=False) for pitch in pair])
 
 
 @pytest.mark.parametrize("kind", list(ValueKind))

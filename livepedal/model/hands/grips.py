@@ -19,15 +19,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from livepedal.harp import Instrument, Player
+from livepedal.harp import HandsFigures, Instrument, Player
 
 Block = tuple[int, ...]
 """Pitches (MIDI numbers, upwards) that one hand strikes."""
 
 NEVER = 1_000_000  # placings, of what no hand can take
 MIDDLE = 60  # middle C, about which the hands are parted when nothing else counts
-ROLLED = 24  # as awkward as so many semitones (judgement): a chord that a hand has to break
-TWICE = 1000  # as awkward as so many semitones (judgement): a hand that takes its part in two placings
 MOST_KNOWN = 20_000  # chords; a long session must not fill the memory with them
 
 
@@ -52,8 +50,9 @@ class HandSplit:
 class Grips:
     """The divisions of every chord for players side by side, on one instrument; worked out once for each chord."""
 
-    def __init__(self, players: Sequence[Player], instrument: Instrument) -> None:
+    def __init__(self, players: Sequence[Player], instrument: Instrument, hands: HandsFigures) -> None:
         self.players = tuple(players)
+        self._hands = hands
         # For each MIDI number the lowest and the highest of the strings that give it; one that has none, and is never
         # played, gets that of the next one below.
         self.lowest: list[int] = []
@@ -80,7 +79,7 @@ class Grips:
 
     def flat(self, block: Block, player: Player) -> bool:
         """Whether one hand can take these notes at one moment, unbroken."""
-        return self.fits(block, player) and (len(block) < 2 or self.span(block[0], block[-1]) <= player.reach)
+        return self.fits(block, player) and (len(block) < 2 or self.span(block[0], block[-1]) <= self._hands.reach)
 
     def divisions(self, pitches: Block) -> tuple[HandSplit, ...]:
         """The ways to share a chord out that some player can take; () where nobody can, whatever the time."""
@@ -100,9 +99,9 @@ class Grips:
             again = [tuple(self._again(block, player) for player in self.players) for block in (left, right)]
             if min(again[0]) < NEVER and min(again[1]) < NEVER:
                 awkward = sum(max(0, p - MIDDLE) for p in left) + sum(max(0, MIDDLE - p) for p in right)
-                awkward += TWICE * (again[0][0] > 0) + TWICE * (again[1][0] > 0)
                 rolled = not (self.flat(left, self.players[0]) and self.flat(right, self.players[0]))
-                found.append(HandSplit(left, right, again[0], again[1], awkward + ROLLED * rolled, rolled))
+                awkward += self._hands.awkward * rolled
+                found.append(HandSplit(left, right, again[0], again[1], awkward, rolled))
         return found
 
     def _again(self, block: Block, player: Player) -> int:

@@ -20,10 +20,9 @@ KEPT = 4  # histories
 FADE = 0.93
 # In the rank, what a player avoids without need counts as so much more strain (common practice): the left hand above
 # the right, and each semitone of the right hand in the bass or of the left in the treble. To share a chord otherwise
-# than a score's staves do counts as two octaves of that: players follow print, unless that costs them something.
+# than a score's staves do counts as so many of those (`awkward`): players follow print, unless that costs something.
 CROSSED = 1.5
 AWKWARD = 0.02
-ASTRAY = 24
 TOO_HARD = 1.1  # the strain that is reported for a certain failure, where no history that was kept has one
 LATELY = 6  # attacks after which it is settled which hand took what
 
@@ -130,7 +129,7 @@ class Histories:
     def _go_on(self, struck: Struck) -> dict[Hands, History]:
         """The histories with the open attack, less those that come to the same hands with a worse rank."""
         found: dict[Hands, History] = {}
-        strokes = self._placing.strokes
+        strokes, astray = self._placing.strokes, self._placing.hands.awkward
         every = self._placing.divisions(struck)
         # In two placings only what cannot be had in one.
         divisions = [one for one in every if not one.left_again[0] and not one.right_again[0]] or every
@@ -138,7 +137,7 @@ class Histories:
             faded, awkward = history.rank * FADE, history.awkward * FADE
             a, b, c = history.strains
             for split in divisions:
-                unlike = split.awkward + (ASTRAY if struck.left not in (None, split.left) else 0)
+                unlike = split.awkward + (astray if struck.left not in (None, split.left) else 0)
                 rights = strokes(right, split.right, split.right_again, struck)
                 for new_left, (slow, middle, quick) in strokes(left, split.left, split.left_again, struck):
                     for new_right, (first, second, third) in rights:

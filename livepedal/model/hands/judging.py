@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from copy import copy
 
-from livepedal.harp import Instrument, Player
+from livepedal.harp import Figures, Instrument, Player
 from livepedal.harp.signs import NO_SIGN, Sign
 from livepedal.model.hands.figurations import Figuration, Finder, Heard
 from livepedal.model.hands.histories import Histories, Share
@@ -32,13 +32,12 @@ class Hands:
         parts: each player's strain in it, rule by rule: the hands, the line, the strings.
     """
 
-    def __init__(self, players: Sequence[Player], instrument: Instrument, notes: int) -> None:
-        """notes: how many make a glissando."""
-        placing = Placing(players, instrument)
+    def __init__(self, players: Sequence[Player], instrument: Instrument, figures: Figures) -> None:
+        placing = Placing(players, instrument, figures.hands)
         self._histories = Histories(placing)
         self._line = Line(players)
         self._strings = Strings(players, instrument)
-        self._finder = Finder(players, instrument, notes, placing)
+        self._finder = Finder(players, instrument, figures.glissando.notes, placing)
         self._came_with = NO_STRAIN  # the strain on the hands before the open attack, which what comes keeps
         self._signs: dict[int, Sign] = {}
         self._struck: tuple[tuple[int, ...], int] = (), 0  # the open attack, as far as it was judged

@@ -25,7 +25,7 @@ from enum import StrEnum
 from operator import itemgetter
 from typing import NamedTuple
 
-from livepedal.harp import Instrument, Player
+from livepedal.harp import HandsFigures, Instrument, Player
 from livepedal.model.hands.grips import NEVER, Block, Grips, HandSplit
 from livepedal.model.hands.strokes import MARGIN, NO_STRAIN, Hand, Pluck, Stroke, Struck
 
@@ -82,12 +82,13 @@ class _Placed(NamedTuple):
 class Placing:
     """The rule for three players (slowest first) on one instrument."""
 
-    def __init__(self, players: Sequence[Player], instrument: Instrument) -> None:
-        self.grips = Grips(players, instrument)
+    def __init__(self, players: Sequence[Player], instrument: Instrument, hands: HandsFigures) -> None:
+        self.grips = Grips(players, instrument, hands)
+        self.hands = hands
         self.players = tuple(players)
         slowest = self.players[0]
-        self._fingers, self._reach = slowest.fingers, slowest.reach
-        self._spread = max(slowest.rolled_reach, slowest.reach)
+        self._fingers, self._reach = slowest.fingers, hands.reach
+        self._spread = max(slowest.rolled_reach, hands.reach)
         self._times = tuple((player.place, player.place_finger, player.leap) for player in self.players)
         # After so long (µs) a hand has placed all its fingers one after another.
         self.anew = slowest.fingers * slowest.place

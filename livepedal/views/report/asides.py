@@ -12,7 +12,6 @@ from livepedal.views import words
 MOST_BARS = 12
 MOST_TIMES = 4  # where nobody counts bars
 MOST_RUNS = 6
-FINGERS = 8  # of both hands
 TOGETHER = {
     AsideKind.JUST: "attacks that the hands only just manage",
     AsideKind.ROLLED: "chords to be rolled",
@@ -32,8 +31,8 @@ def aside_texts(asides: Sequence[Aside], place: Callable[[int], Place | None]) -
         quickest = max(aside.per_second for aside in some)
         fullest = max(len(aside.pitches) for aside in some)
         most = f", up to {quickest:.1f} strokes a second" if quickest else ""
-        if kind is AsideKind.ROLLED and fullest > FINGERS:
-            most = f", up to {fullest} notes for eight fingers"
+        if kind is AsideKind.ROLLED:
+            most = f", of up to {fullest} notes"
         yield f"{what}: {_where(some, place)}{most}"
     runs = [aside for aside in asides if aside.kind not in TOGETHER]
     for aside in runs[:MOST_RUNS]:

@@ -41,7 +41,7 @@ def played(
     attacks: Sequence[Gathered], players: Sequence[Player] = FIGURES.players, instrument: Instrument = HARP
 ) -> Iterator[Hands]:
     """The hands after each attack."""
-    hands = Hands(players, instrument, FIGURES.glissando.notes)
+    hands = Hands(players, instrument, FIGURES)
     for attack in attacks:
         hands.open(attack.us)
         for pitch, _ in attack.notes:

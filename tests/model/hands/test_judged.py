@@ -23,7 +23,8 @@ MS = 1_000
 
 def figures_of(player: Player) -> judge.Hand:
     """A player's figures as the judge takes them."""
-    return judge.Hand(**{known.name: getattr(player, known.name) for known in fields(judge.Hand)})
+    names = {known.name for known in fields(judge.Hand)} - {"reach"}
+    return judge.Hand(reach=FIGURES.hands.reach, **{name: getattr(player, name) for name in names})
 
 
 def music(rng: random.Random, count: int, most: int = 3) -> judge.Music:
@@ -46,7 +47,7 @@ def music(rng: random.Random, count: int, most: int = 3) -> judge.Music:
 
 def strains(piece: judge.Music) -> list[tuple[Hands, tuple[tuple[float, float, float], ...]]] | None:
     """The strains of each attack, rule by rule; None where the piece holds a figuration."""
-    hands = Hands(FIGURES.players, HARP, FIGURES.glissando.notes)
+    hands = Hands(FIGURES.players, HARP, FIGURES)
     found = []
     for us, chord in piece:
         hands.open(us)

@@ -116,7 +116,7 @@ def test_eight_notes_broken_quickly_are_no_wider_than_slowly(step: int) -> None:
 
 def test_a_string_is_plucked_when_its_note_comes_and_not_when_its_attack_began() -> None:
     # Also found so: 43 at 0, 67 at 30 and 67 at 66 ms; from the second to the third are 36 ms.
-    hands = Hands(FIGURES.players, FIGURES.instrument("47"), FIGURES.glissando.notes)
+    hands = Hands(FIGURES.players, FIGURES.instrument("47"), FIGURES)
     hands.open(0)
     hands.strike(43, 0)
     hands.strike(67, 30 * MS)
@@ -132,7 +132,7 @@ def test_a_note_added_to_an_attack_is_judged_from_before_it() -> None:
     # Note by note or at once: the same.
     for piece in FIGURED[:10]:
         one, other = (
-            Hands(FIGURES.players, FIGURES.instrument("47"), FIGURES.glissando.notes) for _ in range(2)
+            Hands(FIGURES.players, FIGURES.instrument("47"), FIGURES) for _ in range(2)
         )
         for attack in piece:
             pitches = attack.pitches

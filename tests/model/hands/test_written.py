@@ -15,7 +15,7 @@ Notes = dict[int, Sign]
 
 def struck(*attacks: tuple[int, Notes]) -> tuple[list[tuple[bool, bool, bool]], tuple[Share, ...]]:
     """Who cannot play each attack (ms), and which hand takes what."""
-    hands = Hands(FIGURES.players, HARP, FIGURES.glissando.notes)
+    hands = Hands(FIGURES.players, HARP, FIGURES)
     failed = []
     for ms, notes in attacks:
         hands.open(ms * MS)
