@@ -162,23 +162,10 @@ class _Placed:
     span: tuple[int, int] = (0, 0)
     paired: bool = False
 
-    @classmethod
-    def of(cls, dues: Sequence[Due], at: int) -> _Placed:
-        return cls(tuple(dues), as_one([due.window for due in dues]), at)
-
     @property
     def attack(self) -> int:
         """The first attack that needs it."""
         return min([due.attack for due in self.dues])
-
-    @property
-    def quiet(self) -> int:
-        """Since when nobody hears it."""
-        return max([due.held for due in self.dues])
-
-    def easy(self, leads: Sequence[int]) -> int:
-        """The latest start at ease."""
-        return min([due.attack - leads[abs(due.move.goal - due.move.start)] for due in self.dues])
 
 
 class Timing:
@@ -234,7 +221,8 @@ class Timing:
         for due, start in zip(able, starts, strict=True):
             # Two that start at one moment were put together, where one foot may do that.
             together = placed.pop().dues if due.window[PLAIN:] and placed and placed[-1].at == start else ()
-            placed.append(_Placed.of([*together, due], start))
+            dues = (*together, due)
+            placed.append(_Placed(dues, as_one([one.window for one in dues]), start))
         return placed
 
     def _place(self, feet: Sequence[Sequence[_Placed]]) -> None:
@@ -260,10 +248,12 @@ class Timing:
             at_ease = after.at - self.easy_cycle
             room = at_ease if at_ease >= low else after.at - after.window[2]
         followed, high = room < high, min(high, room)
-        high = max(low, min(high, move.easy(self.easy_lead)))
+        easy = min([due.attack - self.easy_lead[abs(due.move.goal - due.move.start)] for due in move.dues])
+        high = max(low, min(high, easy))
         if before is not None and before.at + self.easy_cycle <= high:
             low = max(low, before.at + self.easy_cycle)
-        low = min(max(low, move.quiet), high)
+        # Where nobody hears it, or as late as it can be.
+        low = min(max(low, *[due.held for due in move.dues]), high)
         move.span = low, high
         near = self.moments.beat(low, high) if followed else None
         move.at = self.moments.best(low, high, move.attack) if near is None else near
