@@ -22,10 +22,9 @@ from livepedal.live.faults import Faults, Stage
 from livepedal.sources.journal import Command, Heard, JournalWriter, Record, Word
 from livepedal.sources.ports.libraries import Receive
 from livepedal.sources.ports.sender import Sender
-from livepedal.sources.ports.stamps import Alive, Stamp, Stamps
+from livepedal.sources.ports.stamps import SLACK, Alive, Stamp, Stamps
 from livepedal.sources.raw import NOTE_ON
 
-SLACK = 20_000_000  # ns by which time stays behind the clock
 _PAUSE = 0.02  # seconds without a message after which the judge is told the time
 _LOOK = 50_000_000  # ns between two times that the judge is told while messages keep coming
 _MOVED = 20_000  # µs by which a message may be moved (judgement: less than the window of an attack)
@@ -59,7 +58,7 @@ class Hearing:
     Attributes:
         zero: the clock at the start of the session (ns).
         alive: when this process was running.
-        heard: how many messages have come.
+        messages: how many have come.
         last_source: the source of the last note, None before the first.
         now: the moment up to which everything is in the journal (µs since the start).
 

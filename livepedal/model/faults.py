@@ -12,7 +12,7 @@ from livepedal.model.feet.tracker import Tracker
 from livepedal.model.feet.tunings import Tunings, called
 from livepedal.model.findings import Constraint, Finding, Kind, Layer, Outcome, Reason, Verdict, grade
 from livepedal.model.hands import HandsFault, HandTrouble, StringFault
-from livepedal.model.load import Load
+from livepedal.model.load import Busiest
 
 HAND_KINDS = {
     HandTrouble.TOO_MANY: Kind.TOO_MANY,
@@ -76,34 +76,24 @@ def strings_finding(make: Make, note: int, tunings: Tunings) -> Finding:
     return make(kind=Kind.NO_PEDAL, note=note, reasons=(reason,))
 
 
-def bearable(loads: Sequence[Load]) -> Verdict:
-    """The verdict on a passage with these loads, of the three players."""
-    relaxed, working, virtuoso = (Outcome.CANNOT if load.too_much else Outcome.PLAYS for load in loads)
+def bearable(busiest: Busiest) -> Verdict:
+    """The verdict on a passage with this busiest part."""
+    relaxed, working, virtuoso = (Outcome.CANNOT if no else Outcome.PLAYS for no in busiest.too_much)
     return grade((relaxed, working, virtuoso))[0]
 
 
-def load_finding(
-    identity: int, loads: Sequence[Load], number: int, player: str, pitches: Sequence[int]
-) -> Finding:
-    """What is too much at once for a player in a passage.
-
-    Args:
-        identity: its id.
-        loads: of the passage, for the three players.
-        number: of the player (0 to 2).
-        player: the player's name.
-        pitches: of the attack with which the changes begin.
-    """
-    load = loads[number]
+def load_finding(identity: int, busiest: Busiest, number: int, player: str) -> Finding:
+    """What is too much at once in a passage for a player (0 to 2) of this name."""
+    loads, pitches = busiest.loads()
     return Finding(
         identity,
         Kind.TOO_MUCH,
         Layer.LOAD,
-        bearable(loads),
+        bearable(busiest),
         audible=False,
-        us=load.start,
+        us=loads[number].start,
         pitches=tuple(sorted(pitches)),
         note=max(pitches),
         player=player,
-        load=load,
+        load=loads[number],
     )

@@ -177,7 +177,7 @@ class Passage:
         start, last: its first and last attack (µs), which also give its bars.
         end: when its last key came up (µs).
         open: whether it is still being played.
-        loads: what it asks of the feet of the three players at once, where that is judged.
+        loads: what it asks of the feet of the three players at once, where that is judged, once it is over.
     """
 
     start: int

@@ -25,8 +25,8 @@ from collections import deque
 from collections.abc import Iterable, Sequence
 from copy import copy
 from dataclasses import dataclass
-from itertools import product
-from typing import TypeAlias
+from itertools import islice, product
+from typing import NamedTuple, TypeAlias
 
 from livepedal.harp import Player
 from livepedal.model.feet.chords import RIGHT_FIRST_PEDAL, Sharing
@@ -37,7 +37,7 @@ SECOND = 1_000_000
 _Stand: TypeAlias = int
 # What a way of an attack asks for: the letters that it uses, all three bits of each set, and how they have to stand.
 _Asks: TypeAlias = tuple[tuple[int, _Stand], ...]
-# The ways to stand after some attacks, each with its number of changes, the fewest first.
+# The ways to stand after some attacks, each with its number of changes above the fewest, the fewest first.
 _Stands: TypeAlias = list[tuple[_Stand, int]]
 BITS = 3
 FREE: _Stands = [(0, 0)]
@@ -65,22 +65,32 @@ class Load:
         return self.changes > self.most
 
 
+class _Struck(NamedTuple):
+    """An attack: its moment (µs), its notes, what they ask for, the ways to stand after it, and what it adds."""
+
+    us: int
+    pitches: tuple[int, ...]
+    asks: _Asks
+    stands: _Stands
+    more: int
+
+
 class Busiest:
     """The part of a passage with the most changes so far, attack by attack.
 
     Attributes:
         span: over how long a time changes are counted (µs).
-        start, end: its first and last attack (µs).
+        mosts: the number that each player can keep up in that time.
         changes: how many it takes at the least.
-        pitches: of its first attack.
     """
 
-    def __init__(self, span: int) -> None:
-        self.start = self.end = self.changes = 0
+    def __init__(self, span: int, players: Iterable[Player]) -> None:
         self.span = span
-        self.pitches: tuple[int, ...] = ()
-        self._recent: deque[tuple[int, tuple[int, ...], _Asks]] = deque()
-        self._stands = FREE  # after the attacks since some moment, at first since the first
+        self.mosts = tuple([int(player.sustained * span / SECOND) for player in players])
+        self.changes = 0
+        self._recent: deque[_Struck] = deque()
+        self._since = 0  # what the last attacks take since some moment, at first since the first
+        self._busy: Sequence[_Struck] = ()  # the span with the most
 
     def fork(self) -> Busiest:
         """A copy that goes its own way."""
@@ -88,34 +98,48 @@ class Busiest:
         twin._recent = self._recent.copy()
         return twin
 
+    @property
+    def too_much(self) -> tuple[bool, ...]:
+        """Whether that is more than each player can keep up."""
+        return tuple([self.changes > most for most in self.mosts])
+
     def attack(self, us: int, pitches: tuple[int, ...], ways: Sequence[Sharing]) -> None:
         """One more attack: its moment (µs), its notes, and the ways to put them on strings."""
-        asks, recent = _asks(ways), self._recent
-        recent.append((us, pitches, asks))
-        while us - recent[0][0] > self.span:
+        recent = self._recent
+        asks = _asks(ways)
+        stands, more = _after(recent[-1].stands if recent else FREE, asks)
+        recent.append(_Struck(us, pitches, asks, stands, more))
+        self._since += more
+        while us - recent[0].us > self.span:
             recent.popleft()
-        self._stands = _after(self._stands, asks)
         # Fewer attacks never take more changes, so the last span by itself is worth a look only here.
-        if _fewest(self._stands) > self.changes:
-            self._stands = FREE
-            for _, _, asks in recent:
-                self._stands = _after(self._stands, asks)
-        if _fewest(self._stands) > self.changes:
-            self.end, self.changes = us, _fewest(self._stands)
-            back = FREE
-            for self.start, self.pitches, asks in reversed(recent):  # backwards it takes as many
-                back = _after(back, asks)
-                if _fewest(back) == self.changes:
-                    break
+        if self._since > self.changes:
+            self._anew()
+        if self._since > self.changes:
+            self.changes, self._busy = self._since, tuple(recent)
 
-    def loads(self, players: Iterable[Player]) -> tuple[Load, ...]:
-        """The load of the passage for each player, by their sustained rates."""
-        rates = (int(player.sustained * self.span / SECOND) for player in players)
-        return tuple(Load(self.start, self.end, self.changes, most, self.span) for most in rates)
+    def _anew(self) -> None:
+        """Count what the last span takes by itself, until from some attack on all is as it was before."""
+        recent, stands, since = self._recent, FREE, 0
+        for number, struck in enumerate(recent):
+            stands, more = _after(stands, struck.asks)
+            since += more
+            recent[number] = struck._replace(stands=stands, more=more)
+            if stands == struck.stands:
+                since += sum([later.more for later in islice(recent, number + 1, None)])
+                break
+        self._since = since
 
-
-def _fewest(stands: _Stands) -> int:
-    return stands[0][1]
+    def loads(self) -> tuple[tuple[Load, ...], tuple[int, ...]]:
+        """The load of the passage for each player, and the notes of the attack with which it begins."""
+        stands, changes, start, pitches = FREE, 0, 0, tuple[int, ...]()
+        end = self._busy[-1].us if self._busy else 0
+        for struck in reversed(self._busy):  # backwards it takes as many
+            stands, more = _after(stands, struck.asks)
+            changes, start, pitches = changes + more, struck.us, struck.pitches
+            if changes == self.changes:
+                break
+        return tuple([Load(start, end, changes, most, self.span) for most in self.mosts]), pitches
 
 
 def _asks(ways: Sequence[Sharing]) -> _Asks:
@@ -133,8 +157,8 @@ def _asks(ways: Sequence[Sharing]) -> _Asks:
     return tuple(found)
 
 
-def _after(stands: _Stands, asks: _Asks) -> _Stands:
-    """The ways to stand after one more attack."""
+def _after(stands: _Stands, asks: _Asks) -> tuple[_Stands, int]:
+    """The ways to stand after one more attack, and how many changes it adds at the least."""
     fewest: dict[_Stand, int] = {}
     for before, changes in stands:
         for letters, stand in asks:
@@ -142,8 +166,12 @@ def _after(stands: _Stands, asks: _Asks) -> _Stands:
             more = changes + (before & letters & ~stand).bit_count()
             if more < fewest.get(now, more + 1):
                 fewest[now] = more
+    least = min(fewest.values())
     kept: _Stands = []
-    for now, changes in sorted(fewest.items(), key=lambda one: one[1]):
-        if all(less + (other & ~now).bit_count() > changes for other, less in kept):
-            kept.append((now, changes))
-    return kept
+    for more, now in sorted([(more - least, now) for now, more in fewest.items()]):
+        for other, less in kept:
+            if less + (other & ~now).bit_count() <= more:
+                break
+        else:
+            kept.append((now, more))
+    return kept, least

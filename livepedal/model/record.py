@@ -80,7 +80,7 @@ class Record:
 
     def __init__(self, players: Sequence[Player], span: int | None = None, last_id: int = 0) -> None:
         self.players = players
-        self.busiest = None if span is None else Busiest(span)
+        self.busiest = None if span is None else Busiest(span, players)
         # In the open passage: the player that it was said for (0 to 2), and what was said.
         self._too_much: tuple[int, Finding] | None = None
         self.last_id = last_id
@@ -150,12 +150,12 @@ class Record:
         if busiest is None or passage is None:
             return ()
         busiest.attack(judged.us, judged.pitches, judged.ways)
-        loads = busiest.loads(self.players)
-        self.passage = replace(passage, verdict=max(passage.verdict, bearable(loads)), loads=loads)
-        if self._too_much is not None or not loads[player].too_much:
+        if (verdict := bearable(busiest)) > passage.verdict:
+            self.passage = replace(passage, verdict=verdict)
+        if self._too_much is not None or not busiest.too_much[player]:
             return ()
         self.last_id += 1
-        finding = load_finding(self.last_id, loads, player, self.players[player].name, busiest.pitches)
+        finding = load_finding(self.last_id, busiest, player, self.players[player].name)
         self._too_much = player, finding
         return (finding,)
 
@@ -185,11 +185,11 @@ class Record:
     def count(self, number: int, layer: Layer | None, judged: Judged | None) -> tuple[int, int]:
         """(unplayable, audible) of a player, in a layer or in all together; judged: an attack that is not over yet."""
         if layer is Layer.LOAD:
-            passages = [*self.passages, *filter(None, [self.passage])]
-            return sum(one.loads[number].too_much for one in passages if one.loads), 0
-        now = None if judged is None else (judged.whole if layer is None else judged.outcomes[layer])[number]
+            now = self.busiest is not None and self.busiest.too_much[number]
+            return now + sum(one.loads[number].too_much for one in self.passages if one.loads), 0
+        here = None if judged is None else (judged.whole if layer is None else judged.outcomes[layer])[number]
         unplayable, audible = (
-            self._tally[layer, number, outcome] + (outcome is now)
+            self._tally[layer, number, outcome] + (outcome is here)
             for outcome in (Outcome.CANNOT, Outcome.AUDIBLE)
         )
         return unplayable, audible
@@ -207,15 +207,16 @@ class Record:
         passage, busiest, told = self.passage, self.busiest, self._too_much
         if passage is None:
             return ()
-        self.passages.append(replace(passage, end=end, open=False))
+        loads = () if busiest is None else busiest.loads()[0]
+        self.passages.append(replace(passage, end=end, open=False, loads=loads))
         self.passage = self._too_much = None
         if busiest is None:
             return ()
-        self.busiest = Busiest(busiest.span)
-        if told is None or told[1].load == passage.loads[told[0]]:
+        self.busiest = Busiest(busiest.span, self.players)
+        if told is None or told[1].load == loads[told[0]]:
             return ()
         player, finding = told
-        now = load_finding(finding.id, passage.loads, player, finding.player, busiest.pitches)
+        now = load_finding(finding.id, busiest, player, finding.player)
         return (replace(now, revised=finding.revised + 1),)
 
     def _excuse(self, hands: Hands, player: int) -> list[Finding]:

@@ -135,6 +135,22 @@ def test_where_times_come_with_messages_a_standstill_changes_nothing(still: int,
     assert other.said == []
 
 
+@pytest.mark.parametrize("pause", [30, 60, 100, 140, 160])
+def test_nor_does_a_pause_in_which_all_threads_are_held_up(pause: int, tmp_path: Path) -> None:
+    """The one that hears goes on first, and then comes what was played 10 ms after the pause began."""
+    live = Live(tmp_path / "one", True)
+    live.run(1_000 * MS)
+    live.deliver(live.now, b"\x90\x3c\x40")
+    live.run(1_200 * MS)
+    live.now += pause * MS
+    live.take()
+    live.deliver(1_210 * MS, b"\x90\x40\x40")
+    (take,) = live.end().finished
+    assert len(take.came_late) == 0
+    struck = [take.time_map.us(tick) for tick, status, _, _ in map(unpacked, take.kept) if status == 0x90]
+    assert struck == pytest.approx([0, 210_000], abs=600)  # a tick is half a millisecond
+
+
 @pytest.mark.parametrize("still", [1_100, 4_200, 4_500])
 def test_where_they_do_not_what_came_late_is_in_the_file_and_not_judged(still: int, tmp_path: Path) -> None:
     live = played(tmp_path / "one", False, still)

@@ -36,7 +36,7 @@ NATURALS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 
 def busiest(attacks: Sequence[tuple[int, tuple[int, ...]]], span: int = SPAN) -> Busiest:
     """The busiest part of a passage, its attacks given as moments (µs) and pitches."""
-    found = Busiest(span)
+    found = Busiest(span, PLAYERS)
     for us, pitches in attacks:
         found.attack(us, pitches, CHORDS.most_of(pitches)[0])
     return found
@@ -98,10 +98,11 @@ def test_the_least_changes_of_every_stretch(attacks: list[tuple[int, tuple[int, 
     found = busiest(attacks, span)
     assert found.changes == max(least([attacks[n] for n in some]) for some in spans(attacks, span))
     if found.changes:
-        inside = [one for one in attacks if found.start <= one[0] <= found.end]
-        assert found.end - found.start <= span
+        (load, *_), pitches = found.loads()
+        inside = [one for one in attacks if load.start <= one[0] <= load.end]
+        assert load.end - load.start <= span
         assert least(inside) == found.changes > max(least(inside[1:]), least(inside[:-1]))
-        assert found.pitches == inside[0][1]
+        assert pitches == inside[0][1]
 
 
 def test_the_figures_by_hand() -> None:
@@ -114,7 +115,7 @@ def test_the_figures_by_hand() -> None:
         for more in (0, 1):
             changes = most + more
             attacks = [(n * SPAN // changes, (68,) if n % 2 else (67, 69)) for n in range(changes + 1)]
-            load = busiest(attacks).loads(PLAYERS)[number]
+            load = busiest(attacks).loads()[0][number]
             assert (load.changes, load.most) == (changes, most)
             assert (load.start, load.end) == (0, SPAN)
             assert load.too_much is bool(more)

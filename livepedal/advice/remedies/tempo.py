@@ -159,10 +159,10 @@ def bearable_speed(
 
     def manages(speed: int) -> bool:
         stretch = replace(slower or Stretch(passage.start, passage.end), speed=speed)
-        busiest = Busiest(trial.figures.load.span)
+        busiest = Busiest(trial.figures.load.span, trial.players)
         for us, pitches, put in ways:
             busiest.attack(stretch.at(us), pitches, put)
-        return not busiest.loads(trial.players)[number].too_much
+        return not busiest.too_much[number]
 
     return most if manages(most) else fastest(lambda speed: speed < most and manages(speed), lowest)
 

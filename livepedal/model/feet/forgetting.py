@@ -39,21 +39,29 @@ def quiet_until(
         return None
     across.sort(reverse=True)
     first = across[-1][0]
+    # What the starts of changes lie apart at least, and how many of them may start at once: that alone often says no.
+    apart, at_once = min([cycle, *[change[2] for change in owed]]), len(cycle_and_pedal[0])
     limit = moment
     while True:
+        count = 0  # of changes to be placed
         for start, end in across:
-            if start < limit < end:
-                limit = start
-        if limit <= first:
+            if start < limit:
+                count += 1
+                if limit < end:
+                    limit, count = start, 0
+        if not count:
             return None
         over, ready = limit - cycle, limit - margin
-        must = [change if change[0] <= over else (over, *change[1:]) for change in owed if change[1] < limit]
-        must += [
-            (ready, free, *more)
-            for (free, _), more in zip(frees, cycle_and_pedal)  # noqa: B905, as long, and asked very often
-            if LONG_AGO < free < limit
-        ]
-        must.sort()
-        if possible(tuple(must)):
-            return limit
+        if (count - 1) // at_once * apart <= over - first:
+            must = [
+                change if change[0] <= over else (over, *change[1:]) for change in owed if change[1] < limit
+            ]
+            must += [
+                (ready, free, *more)
+                for (free, _), more in zip(frees, cycle_and_pedal)  # noqa: B905, as long, and asked very often
+                if LONG_AGO < free < limit
+            ]
+            must.sort()
+            if possible(tuple(must)):
+                return limit
         limit = next(start for start, _ in across if start < limit)

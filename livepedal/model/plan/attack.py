@@ -51,7 +51,8 @@ class State(NamedTuple):
     given_up: int = 0
 
 
-class _Way(NamedTuple):
+@dataclass(slots=True, eq=False)
+class _Way:
     """One thing that a foot can do. more: the least that its first changes after the attack cost."""
 
     price: int
@@ -59,26 +60,23 @@ class _Way(NamedTuple):
     foot: FootState
     moves: Moves
     given_up: bool
+    _others: Iterator[_Way] | None = None
+    _after: _Way | None = None
 
-
-class _Ways:
-    """What one foot can do with its part of a choice, the cheapest first, worked out as far as it is asked for."""
-
-    __slots__ = ("_found", "_more")
-
-    def __init__(self, more: Iterator[_Way]) -> None:
-        self._found: list[_Way] = []
-        self._more = more
-
-    def at(self, place: int) -> _Way | None:
-        """The one at this place, which is asked for after the one before; None where there are no more."""
-        found = self._found
-        if place < len(found):
-            return found[place]
-        way = next(self._more, None)
+    @classmethod
+    def first(cls, ways: Iterator[_Way]) -> _Way | None:
+        """The first of some ways, which leads to the others."""
+        way = next(ways, None)
         if way is not None:
-            found.append(way)
+            way._others = ways
         return way
+
+    @property
+    def after(self) -> _Way | None:
+        """The next cheapest thing that the foot can do, worked out when it is asked for."""
+        if self._others is not None:
+            self._after, self._others = self.first(self._others), None
+        return self._after
 
 
 # What is still to be looked at, in order: the least that it can cost, a running number, the place of its state, the
@@ -89,17 +87,15 @@ _Todo: TypeAlias = tuple[int, int, int, int, "_Pair | None"]
 class _Pair(NamedTuple):
     """What the feet do for one choice, each one of its ways.
 
-    price: of the path with that; given_up: whether it gives up the attack; can, left_at, right_at: all that the feet
-    can do, and the places of these ways there.
+    price: of the path with that; given_up: whether it gives up the attack; first: whether the right foot does the
+    cheapest thing it can.
     """
 
     price: int
     given_up: bool
     left: _Way
     right: _Way
-    can: tuple[_Ways, _Ways]
-    left_at: int
-    right_at: int
+    first: bool
 
 
 @dataclass
@@ -124,7 +120,7 @@ class AttackStep:
         self.choices = self.music.choices[self.number]
         self.looked = 0
         self._one_of: OneOf = {}
-        self._known: tuple[dict[tuple[FootState, Way], _Ways], ...] = ({}, {})
+        self._known: tuple[dict[tuple[FootState, Way], _Way | None], ...] = ({}, {})
         # For each state of a foot what it costs others to turn themselves into it.
         self._costs: dict[FootState, dict[FootState, int]] = {}
         moment = self.work.quiet(self.number)
@@ -158,20 +154,20 @@ class AttackStep:
             if least >= limit:
                 break
             if pair is None:
-                if self.looked == effort:
+                if effort is not None and self.looked >= effort:
                     return [], False
                 self._look(place, number)
                 continue
-            price, gives_up, left, right, can, left_at, right_at = pair
+            price, gives_up, left, right, first = pair
             feet = left.foot, right.foot
             stands = feet[0].stand, feet[1].stand
             if standing.get(stands, 0) == alike:
                 continue  # all that the feet can do with this choice has them stand so
             if most > 1:
                 # The pairs that cost more than this one, so that each is met once.
-                self._push(place, number, can, left_at, right_at + 1)
-                if right_at == 0:
-                    self._push(place, number, can, left_at + 1, 0)
+                self._push(place, number, left, right.after, False)
+                if first:
+                    self._push(place, number, left.after, right, True)
             choice, before = self.choices[number], self.states[place]
             given_up = before.given_up + gives_up
             if (*feet, given_up) in seen:
@@ -200,18 +196,14 @@ class AttackStep:
         for number in numbers:
             self.looked += 1
             _, way, its = choices[number]
-            self._push(place, number, (self._ways(0, left, way), self._ways(1, right, its)), 0, 0)
+            self._push(place, number, self._ways(0, left, way), self._ways(1, right, its), True)
             if self.work.across:
-                for can in self._across(left, way, right, its):
-                    self._push(place, number, can, 0, 0)
+                for mine, other in self._across(left, way, right, its):
+                    self._push(place, number, mine, other, True)
 
-    def _push(self, place: int, number: int, can: tuple[_Ways, _Ways], left_at: int, right_at: int) -> None:
-        """The feet do these of what they can, if there are so many."""
-        left = can[0].at(left_at)
-        if left is None:
-            return
-        right = can[1].at(right_at)
-        if right is None:
+    def _push(self, place: int, number: int, left: _Way | None, right: _Way | None, first: bool) -> None:
+        """The feet do this, if they can."""
+        if left is None or right is None:
             return
         state = self.states[place]
         gives_up = left.given_up or right.given_up or self.music.left_out[self.number]
@@ -226,10 +218,12 @@ class AttackStep:
             + right.price
         )
         self._serial += 1
-        pair = _Pair(price, gives_up, left, right, can, left_at, right_at)
+        pair = _Pair(price, gives_up, left, right, first)
         heappush(self._todo, (price + self.rest + left.more + right.more, self._serial, place, number, pair))
 
-    def _across(self, left: FootState, way: Way, right: FootState, its: Way) -> Iterator[tuple[_Ways, _Ways]]:
+    def _across(
+        self, left: FootState, way: Way, right: FootState, its: Way
+    ) -> Iterator[tuple[_Way | None, _Way | None]]:
         """What the feet can do where the left one moves E, or the right one B, or both do."""
         mine, own_b, b = self._kinds(0, left, way, Pedal.B)
         other, own_e, e = self._kinds(1, right, its, Pedal.E)
@@ -238,7 +232,10 @@ class AttackStep:
             if (b or not hands_b) and (e or not hands_e):
                 kinds = [*mine, *([] if hands_b else own_b), *(e if hands_e else [])]
                 its_kinds = [*other, *([] if hands_e else own_e), *(b if hands_b else [])]
-                yield _Ways(self._found(0, left, way, kinds)), _Ways(self._found(1, right, its, its_kinds))
+                yield (
+                    _Way.first(self._found(0, left, way, kinds)),
+                    _Way.first(self._found(1, right, its, its_kinds)),
+                )
 
     def _kinds(self, foot_number: int, foot: FootState, way: Way, pedal: Pedal) -> tuple[Kinds, Kinds, Kinds]:
         """The kinds of changes that a foot needs: but for one pedal; of that one; and of that one by the other foot."""
@@ -253,14 +250,14 @@ class AttackStep:
             [one for one, its in zip(across, handed, strict=True) if its],
         )
 
-    def _ways(self, foot_number: int, foot: FootState, way: Way) -> _Ways:
-        """What one foot can do with its part of a choice."""
-        known = self._known[foot_number].get((foot, way))
-        if known is None:
-            known = self._known[foot_number][foot, way] = _Ways(
-                self._found(foot_number, foot, way, may_fail=self.may_fail)
-            )
-        return known
+    def _ways(self, foot_number: int, foot: FootState, way: Way) -> _Way | None:
+        """The cheapest thing that one foot can do with its part of a choice."""
+        known, which = self._known[foot_number], (foot, way)
+        try:
+            return known[which]
+        except KeyError:
+            first = known[which] = _Way.first(self._found(foot_number, foot, way, may_fail=self.may_fail))
+            return first
 
     def _found(
         self, foot_number: int, foot: FootState, way: Way, kinds: Kinds | None = None, may_fail: bool = False

@@ -210,18 +210,19 @@ class Footwork:
         changes may be audible, that must not be either before the string of such a letter may be slid.
         """
         stand, times, owed = foot.key
-        frees = []
-        for since, slid, sounding in times:
-            free = self.rule.free_for(since, sounding, 0, 0)
-            soonest = min(slid, free) if self.slides else self.rule.soonest(since, sounding, moment)
-            frees.append((free, soonest))
-        more = ((self.easy_cycle, *self._no_pedal),) * len(times)
-        limit = quiet_until(moment, frees, owed, self.easy_cycle, self.margin, more, self.possible)
-        if limit is not None:
-            now = tuple(
-                [FREE if free < limit else letter for letter, (free, _) in zip(times, frees, strict=True)]
-            )
-            foot = FootState((stand, now, tuple([job for job in owed if job[1] >= limit])))
+        starts = [since for since, _, _ in times if since > LONG_AGO] + [job[1] for job in owed]
+        if starts and min(starts) <= moment - self.easy_cycle:  # else nothing can be over
+            frees = []
+            for since, slid, sounding in times:
+                free = self.rule.free_for(since, sounding, 0, 0)
+                soonest = min(slid, free) if self.slides else self.rule.soonest(since, sounding, moment)
+                frees.append((free, soonest))
+            more = ((self.easy_cycle, *self._no_pedal),) * len(times)
+            limit = quiet_until(moment, frees, owed, self.easy_cycle, self.margin, more, self.possible)
+            if limit is not None:
+                letters = zip(times, frees, strict=True)
+                now = tuple([FREE if free < limit else letter for letter, (free, _) in letters])
+                foot = FootState((stand, now, tuple([job for job in owed if job[1] >= limit])))
         if len(foot.owed) < 2:
             return foot
         since = min([moment, *[min(letter[:2]) for letter in foot.times if letter != FREE]])
@@ -236,15 +237,15 @@ class Footwork:
         """
         if good is other:
             return 0
-        if not contained(good.owed, other.owed):
+        if good.owed and not contained(good.owed, other.owed):
             return NEVER
         spent = 0
-        positions = zip(good.stand.positions, other.stand.positions, strict=True)
-        for (stands, its), mine, theirs in zip(positions, good.times, other.times, strict=True):
+        both = zip(good.stand.positions, other.stand.positions, good.times, other.times)  # noqa: B905, as long
+        for stands, its, mine, theirs in both:
             if stands == UNSET:
                 continue
             if stands == its:
-                if later(mine, theirs):
+                if mine is not theirs and later(mine, theirs):
                     return NEVER
             elif mine != FREE:
                 return NEVER

@@ -35,6 +35,8 @@ AFTER = 50_000_000
 """ns after a standstill in which messages of it are still delivered (measured: 3 ms; JACK's longest usual period, 2,048
 frames at 44.1 kHz, is 46 ms).
 """
+SLACK = 20_000_000
+"""ns by which time stays behind our clock, since a message may have been stamped and not be in the queue yet."""
 WAIT = 250_000_000
 """ns that a message may wait while this process is running (judgement: ALSA keeps some 500, each is taken in 0.5 ms at
 the most).
@@ -54,7 +56,7 @@ class Alive:
     """
 
     def __init__(self, now: int) -> None:
-        self._last = now
+        self._last = self._asked = now
         self.since = self.until = _NEVER
 
     def beat(self, now: int) -> None:
@@ -71,9 +73,13 @@ class Alive:
         return now - self.until <= AFTER
 
     def passed(self, now: int) -> int:
-        """The moment to which time may pass: no message that is still to come was played before it."""
+        """The moment to which time may pass: no message that is still to come was played before it.
+
+        Whoever asks may have been held up with all others and be the first to go on, so it is what was sure before.
+        """
         self.beat(now)
-        return self.since if self.fresh(now) else now
+        sure, self._asked = self._asked + SLACK, now
+        return self.since if self.fresh(now) else min(now, sure)
 
     def run(self, since: int, until: int) -> int:
         """For how long (ns) it was running between two moments."""

@@ -107,12 +107,15 @@ class Look:
         for bar, group in groupby(placed, key=itemgetter(0)):
             yield from self.row(f"{INDENT * 2}bar {bar:>{width}}  ", " · ".join(text for _, text in group))
 
-    def headline(self, part: PartReport, file_name: str, only: str = "") -> Line:
-        """A part's verdict, which may hold `only` "as written", and its name."""
+    def headline(self, part: PartReport, file_name: str, only: str = "") -> Iterator[Line]:
+        """A part's verdict, which may hold `only` "as written", and its name, below if there is no room beside it."""
         verdict = f"{part.verdict.word} {only}".rstrip().upper()
         if part.verdict is Verdict.PLAYABLE and part.outcome is Outcome.CANNOT:
             verdict += f", BUT NOT FOR THE {clean(part.player).upper()} PLAYER"
-        return line(
-            (f" {self.signs.shapes[part.verdict]} {verdict} ", badge_of(part.verdict)),
-            (f" {self.signs.write(words.title(file_name, part.name))}", Tone.STRONG),
-        )
+        badge = (f" {self.signs.shapes[part.verdict]} {verdict} ", badge_of(part.verdict))
+        title = self.signs.write(words.title(file_name, part.name))
+        if self.width is None or cells(badge[0]) + 1 + cells(title) <= self.width:
+            yield line(badge, (f" {title}", Tone.STRONG))
+        else:
+            yield line(badge)
+            yield from self.text(title, 1, Tone.STRONG)

@@ -31,7 +31,7 @@ def sheet_lines(sheet: Sheet, file_name: str, look: Look) -> Iterator[Line]:
     """The whole sheet of one part."""
     part = sheet.report
     yield ()
-    yield look.headline(part, file_name)
+    yield from look.headline(part, file_name)
     if part.verdict is Verdict.UNPLAYABLE or part.outcome is Outcome.CANNOT:
         yield from look.text(
             f"The {part.player} player cannot play it as it stands; livepedal check says where and why."

@@ -53,14 +53,14 @@ def pedal_sheet_lines(file: FileReport, look: Look) -> Iterator[Line]:
     """The pedal sheet of a file: for each part the setting to start with, and the changes by bar."""
     for part in file.parts:
         yield ()
-        yield look.headline(part, clean(file.path, 500), words.only_as(part))
+        yield from look.headline(part, clean(file.path, 500), words.only_as(part))
         yield from setting_lines(part.plan.setting, look)
         yield from _changes(part, look)
 
 
 def part_lines(part: CheckedPart, file_name: str, look: Look, remarks: Sequence[str] = ()) -> Iterator[Line]:
     """One part: heading, counts, setting, changes, findings, remarks."""
-    yield look.headline(part, file_name, words.only_as(part))
+    yield from look.headline(part, file_name, words.only_as(part))
     yield from look.text(words.says(part))
     yield from _counts(part, look)
     # What few reports have is imported here, so that the others are there sooner.

@@ -323,7 +323,10 @@ def test_signs_are_chosen_by_what_the_output_can_show(encoding: str | None, sign
 
 @pytest.mark.parametrize("width", [70, 80, 100])
 def test_lines_fit_the_terminal(width: int) -> None:
-    assert max(map(len, text(width=width).splitlines())) <= width
+    path = "/".join(["the ferry's exports"] * 6)
+    findings = (finding(), finding(audible=True, kind=Kind.AUDIBLE))
+    for made in (report(), report(FileReport(path, (part(findings=findings, name="Harp I, the near bank"),)))):
+        assert max(map(len, text(made, width=width).splitlines())) <= width
 
 
 @pytest.mark.parametrize(
