@@ -66,7 +66,12 @@ class Footwork:
         self.lead = player.leads
         self.easy_lead, self.easy_cycle = at_ease(player, relaxed)
         self.margin = max(self.easy_cycle, *self.easy_lead)
-        self._never_tight = (self.lead, player.cycle) == (self.easy_lead, self.easy_cycle)
+        never_tight = (self.lead, player.cycle) == (self.easy_lead, self.easy_cycle)
+        # For each number of notches the changes there may be: whether it is tight, its lead, its cycle.
+        self._leads = [
+            ((False, easy, self.easy_cycle), (True, lead, player.cycle))[: 2 - never_tight]
+            for easy, lead in zip(self.easy_lead, self.lead, strict=True)
+        ]
         self.slides = False
         self.across = player.reach_across
         # The pedal of changes that nobody makes: next to no other, so that they are never paired.
@@ -106,13 +111,13 @@ class Footwork:
             yield 0, the_one(one_of, turn.after, then, foot.owed), ()
             return
         priced = [
-            (sum([AUDIBLE * move.audible + TIGHT * move.tight for move in moves]), moves)
+            (sum([move.audible for move in moves]), sum([move.tight for move in moves]), moves)
             for moves in product(*kinds)
         ]
-        for price, moves in sorted(priced, key=itemgetter(0)):
+        for audible, tight, moves in sorted(priced, key=itemgetter(0, 1)):
             jobs = tuple(sorted([*foot.owed, *[move.window for move in moves]]))
             if self.possible(jobs):
-                yield price, the_one(one_of, turn.after, then, jobs), moves
+                yield AUDIBLE * audible + TIGHT * tight, the_one(one_of, turn.after, then, jobs), moves
 
     def kinds(
         self,
@@ -141,17 +146,13 @@ class Footwork:
             if sounding:
                 keys = next(keys for letter, _, keys in way if letter == index)
                 since = self.rule.free_for(since, sounding, keys, moment)
-            notches = abs(goal - start)
-            kinds = []
+            pedal, kinds = group.first + index, []
+            named = (pedal,) if self.player.two_at_once else ()
             for audible, early in ((False, since), (True, slid)) if slid < since else ((False, since),):
-                for tight, lead, cycle in (
-                    (False, self.easy_lead[notches], self.easy_cycle),
-                    (True, self.lead[notches], self.player.cycle),
-                ):
-                    early = max(early, after)
-                    if early <= moment - lead and not (tight and self._never_tight):
-                        pedal = group.first + index
-                        job = moment - lead, early, cycle, *((pedal,) if self.player.two_at_once else ())
+                early = max(early, after)
+                for tight, lead, cycle in self._leads[abs(goal - start)]:
+                    if early <= moment - lead:
+                        job = moment - lead, early, cycle, *named
                         kinds.append(Move(pedal, start, goal, job, audible, tight, True, across))
             found.append(kinds)
         return found
