@@ -8,6 +8,7 @@ distance from the change before it, and its own price. A foot that cannot play a
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 from itertools import product
 from operator import itemgetter
 from typing import TypeAlias
@@ -18,7 +19,7 @@ from livepedal.model.feet.covering import contained
 from livepedal.model.feet.forgetting import quiet_until
 from livepedal.model.feet.free import LONG_AGO, FreeRule
 from livepedal.model.feet.letters import UNSET
-from livepedal.model.plan.orders import Job, possible, settled
+from livepedal.model.plan.orders import possible, settled
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, NEVER, TIGHT, step
 from livepedal.model.plan.stands import (
@@ -74,9 +75,9 @@ class Footwork:
         ]
         self.slides = False
         self.across = player.reach_across
-        # The pedal of changes that nobody makes: next to no other, so that they are never paired.
-        self._no_pedal = (-PEDALS,) if player.two_at_once else ()
-        self._placed: dict[tuple[Job, ...], bool] = {}
+        # What follows the window of a change that nobody makes: its pedal is next to no other, so it is never paired.
+        self._more = ((self.easy_cycle, *((-PEDALS,) if player.two_at_once else ())),) * PEDALS
+        self.possible = lru_cache(maxsize=4_096)(possible)
 
     # -- one attack ----------------------------------------------------------------------------------------------------
 
@@ -187,17 +188,6 @@ class Footwork:
         then = self._ended(tuple(times), way, number)
         return 0, the_one(one_of, group.stand(tuple(stands)), then, ()), tuple(moves)
 
-    def possible(self, jobs: tuple[Job, ...]) -> bool:
-        """Whether one foot can make all of these."""
-        if len(jobs) == 1:
-            return jobs[0][1] <= jobs[0][0]
-        known = self._placed.get(jobs)
-        if known is None:
-            if len(self._placed) > 3_000:
-                self._placed.clear()
-            known = self._placed[jobs] = possible(jobs)
-        return known
-
     # -- between attacks -----------------------------------------------------------------------------------------------
 
     def quiet(self, number: int) -> int:
@@ -218,8 +208,7 @@ class Footwork:
                 free = self.rule.free_for(since, sounding, 0, 0)
                 soonest = min(slid, free) if self.slides else self.rule.soonest(since, sounding, moment)
                 frees.append((free, soonest))
-            more = ((self.easy_cycle, *self._no_pedal),) * len(times)
-            limit = quiet_until(moment, frees, owed, self.easy_cycle, self.margin, more, self.possible)
+            limit = quiet_until(moment, frees, owed, self.easy_cycle, self.margin, self._more, self.possible)
             if limit is not None:
                 letters = zip(times, frees, strict=True)
                 now = tuple([FREE if free < limit else letter for letter, (free, _) in letters])
