@@ -87,11 +87,6 @@ class Due:
         own = Pedal(self.move.pedal).foot
         return next(foot for foot in Foot if (foot is own) is not self.move.across)
 
-    @property
-    def widened(self) -> Due:
-        """The same with the widest window."""
-        return replace(self, window=self.widest)
-
 
 class Moments:
     """Where changes may go in some music. beats: None where nobody knows them."""
@@ -328,7 +323,7 @@ def _again(
     for begin in range(len(kept), -1, -1):
         stretch = [*kept[begin:], due]
         if widen:
-            stretch = [one.widened for one in stretch]
+            stretch = [replace(one, window=one.widest) for one in stretch]
         last = starts[begin - 1] if begin else LONG_AGO
         windows = [one.window for one in stretch]
         found = orderable([(late, max(early, last + gap), gap, *more) for late, early, gap, *more in windows])
