@@ -31,7 +31,7 @@ from livepedal.music.timemap import TimeMap
 # takes and up to so much EFFORT (steps looked at).
 SHORT = 30
 MOST_STATES = 20_000
-EFFORT = 20_000
+EFFORT = 40_000
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from itertools import product
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -22,8 +23,11 @@ from livepedal.advice.spelling.given import AskedSpelling
 from livepedal.harp import Figures, Foot, Pedal, Player, Position, Ringing, Setting
 from livepedal.harp.fifths import fifth_of, strings
 from livepedal.model.feet.chords import Chords, Narrowing
+from livepedal.model.plan.attack import State
 from livepedal.model.plan.planner import Plan, Planner
 from livepedal.model.plan.prepared import Music
+from livepedal.model.plan.prices import NEVER
+from livepedal.model.plan.search import Search
 from livepedal.model.plan.timing import PedalChange
 from livepedal.music.attacks import Gathered
 from livepedal.music.ordinary import ordinary
@@ -457,6 +461,28 @@ def test_a_plan_that_nothing_proves_the_best_is_bounded() -> None:
     planner = Planner(WORKING, RELAXED, HARP, BUILTIN.ringing)
     assert planner.plan(attacks, thorough=False).bounded
     assert not planner.plan(attacks).bounded
+
+
+def test_the_thorough_search_ends_where_its_effort_does() -> None:
+    """A state may bring several choices at once: the one with which the effort is spent is the last to be looked at."""
+    attacks = [
+        Gathered(n * 250_000, tuple((pitch, n * 250_000 + 200_000) for pitch in (54 + n, 58 + n, 61 + n)))
+        for n in range(12)
+    ]
+    music = Music(attacks, Chords(HARP), BUILTIN.ringing)
+    search = Search(music, WORKING, RELAXED)
+    step, looked = search.step, [0]
+
+    def counted(*args: Any) -> list[State]:
+        after = step(*args)
+        looked.append(search.looked)
+        return after
+
+    search.step = counted  # type: ignore[method-assign]
+    for effort in range(50, 150, 5):
+        looked.clear()
+        assert search.whole(search.first(None, 0), 1_000, NEVER, effort) is None
+        assert effort <= sum(looked) < effort + max(map(len, music.choices))
 
 
 def test_only_names_near_a_hard_place_are_written_otherwise() -> None:
