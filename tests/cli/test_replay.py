@@ -35,7 +35,7 @@ def run(*arguments: str, **more) -> subprocess.CompletedProcess[str]:
         capture_output=True,
         encoding="utf-8",
         env={**os.environ, "PYTHONIOENCODING": "utf-8"},
-        timeout=60,
+        timeout=300,
         **more,
     )
 
@@ -314,7 +314,7 @@ def test_standard_input_can_be_replayed() -> None:
         [sys.executable, "-m", "livepedal", "replay", "-", "--speed", "100"],
         input=data,
         capture_output=True,
-        timeout=60,
+        timeout=300,
     )
     assert done.returncode == 0
     assert done.stdout.startswith(b"Replaying standard input")
@@ -514,7 +514,7 @@ def test_what_was_piped_is_to_be_piped_again() -> None:
         [sys.executable, "-m", "livepedal", "replay", "--speed", "1000", "-"],
         input=data,
         capture_output=True,
-        timeout=60,
+        timeout=300,
     )
     *_, said, command = done.stdout.decode().splitlines()
     assert said.endswith("of the same input:")
