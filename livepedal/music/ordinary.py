@@ -146,14 +146,13 @@ def _laid(
             now.append((price, away + sum([far for _, far in laid]), flats + shift))
         best = now
     place = min(range(len(_SHIFTS)), key=lambda one: best[one])
-    last = _SHIFTS[place]
-    shifts: list[int] = []
+    shifts: list[int] = []  # from the last to the first
     for here in reversed(came):
         shifts.append(_SHIFTS[place])
         place = here[place]
     for notes, shift in zip(attacks, reversed(shifts), strict=True):
         spelled += [fifth + shift for fifth in notes]
-    return last
+    return shifts[0]
 
 
 def _cost(fifth: int, key: int | None) -> tuple[int, float]:

@@ -169,16 +169,20 @@ PARTS = sorted((*RECORDINGS.glob("*.mid"), *REAL.glob("harp/*allegro.mid"), *REA
 
 @pytest.mark.parametrize("path", PARTS, ids=lambda path: path.stem)
 def test_as_check_says_it(path: Path) -> None:
-    """The same of files, which are gathered anew at each tempo."""
-    before: list[int] = []
+    """The same of files, which are gathered anew at each tempo, and of the recordings in all layers together."""
+    before: list[list[int]] = []
     for tempo in TEMPOS:
-        parts = check_file(at_tempo(path, tempo), only=["load"]).files[0].parts
-        now = [max((load.changes for load in part.loads), default=0) for part in parts]
-        assert not before or all(a <= b for a, b in zip(now, before, strict=True))
-        before = now
+        layers = [] if path.parent == RECORDINGS else ["load"]
+        parts = check_file(at_tempo(path, tempo), only=layers, pedalling=False).files[0].parts
+        now = []
         for part in parts:
-            too_much = [count.too_much for count in part.counts]
-            assert too_much == sorted(too_much, reverse=True)
+            players = [[count.outcome, count.too_much] for count in part.counts]
+            assert players == sorted(players, reverse=True)
+            now += [[part.verdict, max((load.changes for load in part.loads), default=0)], *players]
+        assert all(
+            a <= b for one, two in zip(now, before or now, strict=True) for a, b in zip(one, two, strict=True)
+        )
+        before = now
 
 
 # -- what is said ------------------------------------------------------------------------------------------------------
@@ -257,4 +261,6 @@ def test_where_the_pedalling_has_more_changes_than_the_notes_ask_for_it_is_said(
     start = next(change.us for change in part.plan.changes if part.place(change.us).bar == bar)
     assert sum(start <= change.us <= start + SPAN for change in part.plan.changes) == shown > 10
     assert fewest == part.loads[0].changes <= 10
-    assert not any("keeps up" in remark for remark in check_file(data, only=["pedals"]).files[0].parts[0].remarks)
+    assert not any(
+        "keeps up" in remark for remark in check_file(data, only=["pedals"]).files[0].parts[0].remarks
+    )

@@ -87,11 +87,6 @@ class Due:
         own = Pedal(self.move.pedal).foot
         return next(foot for foot in Foot if (foot is own) is not self.move.across)
 
-    @property
-    def widened(self) -> Due:
-        """The same with the widest window."""
-        return replace(self, window=self.widest)
-
 
 class Moments:
     """Where changes may go in some music. beats: None where nobody knows them."""
@@ -162,23 +157,10 @@ class _Placed:
     span: tuple[int, int] = (0, 0)
     paired: bool = False
 
-    @classmethod
-    def of(cls, dues: Sequence[Due], at: int) -> _Placed:
-        return cls(tuple(dues), as_one([due.window for due in dues]), at)
-
     @property
     def attack(self) -> int:
         """The first attack that needs it."""
         return min([due.attack for due in self.dues])
-
-    @property
-    def quiet(self) -> int:
-        """Since when nobody hears it."""
-        return max([due.held for due in self.dues])
-
-    def easy(self, leads: Sequence[int]) -> int:
-        """The latest start at ease."""
-        return min([due.attack - leads[abs(due.move.goal - due.move.start)] for due in self.dues])
 
 
 class Timing:
@@ -234,7 +216,8 @@ class Timing:
         for due, start in zip(able, starts, strict=True):
             # Two that start at one moment were put together, where one foot may do that.
             together = placed.pop().dues if due.window[PLAIN:] and placed and placed[-1].at == start else ()
-            placed.append(_Placed.of([*together, due], start))
+            dues = (*together, due)
+            placed.append(_Placed(dues, as_one([one.window for one in dues]), start))
         return placed
 
     def _place(self, feet: Sequence[Sequence[_Placed]]) -> None:
@@ -260,10 +243,12 @@ class Timing:
             at_ease = after.at - self.easy_cycle
             room = at_ease if at_ease >= low else after.at - after.window[2]
         followed, high = room < high, min(high, room)
-        high = max(low, min(high, move.easy(self.easy_lead)))
+        easy = min([due.attack - self.easy_lead[abs(due.move.goal - due.move.start)] for due in move.dues])
+        high = max(low, min(high, easy))
         if before is not None and before.at + self.easy_cycle <= high:
             low = max(low, before.at + self.easy_cycle)
-        low = min(max(low, move.quiet), high)
+        # Where nobody hears it, or as late as it can be.
+        low = min(max(low, *[due.held for due in move.dues]), high)
         move.span = low, high
         near = self.moments.beat(low, high) if followed else None
         move.at = self.moments.best(low, high, move.attack) if near is None else near
@@ -338,7 +323,7 @@ def _again(
     for begin in range(len(kept), -1, -1):
         stretch = [*kept[begin:], due]
         if widen:
-            stretch = [one.widened for one in stretch]
+            stretch = [replace(one, window=one.widest) for one in stretch]
         last = starts[begin - 1] if begin else LONG_AGO
         windows = [one.window for one in stretch]
         found = orderable([(late, max(early, last + gap), gap, *more) for late, early, gap, *more in windows])

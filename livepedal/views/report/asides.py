@@ -32,7 +32,7 @@ def aside_texts(asides: Sequence[Aside], place: Callable[[int], Place | None]) -
         fullest = max(len(aside.pitches) for aside in some)
         most = f", up to {quickest:.1f} strokes a second" if quickest else ""
         if kind is AsideKind.ROLLED:
-            most = f", of up to {fullest} notes"
+            most = f", up to {fullest} notes"
         yield f"{what}: {_where(some, place)}{most}"
     runs = [aside for aside in asides if aside.kind not in TOGETHER]
     for aside in runs[:MOST_RUNS]:
