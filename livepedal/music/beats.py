@@ -5,27 +5,16 @@ Six, nine and twelve eighths (and the like) have beats of three units; every oth
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from livepedal.music.timemap import Place, TimeMap
 
 
-def _same(us: int) -> int:
-    return us
-
-
 @dataclass(frozen=True, slots=True)
 class Beats:
-    """The bar lines and beats of some music.
-
-    Attributes:
-        at, back: from written moments to those that it is played at, and the other way round (µs).
-    """
+    """The bar lines and beats of some music."""
 
     time_map: TimeMap
-    at: Callable[[int], int] = _same
-    back: Callable[[int], int] = _same
 
     @property
     def metre_known(self) -> bool:
@@ -34,31 +23,28 @@ class Beats:
 
     def bar_line(self, us: int) -> int:
         """The last bar line up to a moment (µs)."""
-        return self.at(self.time_map.us_of_bar(self._place(us).bar))
+        return self.time_map.us_of_bar(self._place(us).bar)
 
     def beat(self, us: int) -> int:
         """The last beat up to a moment (µs)."""
-        place = self._place(us)
-        unit = self._unit(us)
-        return self.at(self.time_map.us_of_bar(place.bar, 1 + (place.beat - 1) // unit * unit))
+        place, unit = self._place(us), self._unit(us)
+        return self.time_map.us_of_bar(place.bar, 1 + (place.beat - 1) // unit * unit)
 
     def _place(self, us: int) -> Place:
         """Bar and beat of the last tick up to a moment."""
-        us = self.back(us)
         tick = self.time_map.tick(us)
         return self.time_map.place_of_tick(tick - (self.time_map.us(tick) > us))
 
     def length(self, us: int) -> int:
         """How long a beat is there (µs)."""
-        place = self.time_map.place(self.back(us))
-        first = self.time_map.us_of_bar(place.bar)
-        return self.at(self.time_map.us_of_bar(place.bar, 1 + self._unit(us))) - self.at(first)
+        bar = self.time_map.place(us).bar
+        return self.time_map.us_of_bar(bar, 1 + self._unit(us)) - self.time_map.us_of_bar(bar)
 
     def bar_length(self, us: int) -> int:
         """How long the bar there is (µs)."""
-        bar = self.time_map.place(self.back(us)).bar
-        return self.at(self.time_map.us_of_bar(bar + 1)) - self.at(self.time_map.us_of_bar(bar))
+        bar = self.time_map.place(us).bar
+        return self.time_map.us_of_bar(bar + 1) - self.time_map.us_of_bar(bar)
 
     def _unit(self, us: int) -> int:
-        beats, _ = self.time_map.metre(self.back(us))
+        beats, _ = self.time_map.metre(us)
         return 3 if beats > 3 and beats % 3 == 0 else 1

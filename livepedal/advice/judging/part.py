@@ -17,7 +17,6 @@ from livepedal.advice.judging.asides import (
 )
 from livepedal.advice.judging.basis import Basis
 from livepedal.advice.judging.report import Count, PartReport
-from livepedal.advice.judging.stretch import AS_WRITTEN, Stretch
 from livepedal.harp import Figures, Player, Setting
 from livepedal.model.feet.chords import Chords
 from livepedal.model.findings import Finding, Layer, Outcome, Passage, Verdict, grade, keep
@@ -65,7 +64,7 @@ def judge_part(
     plans = None
     if pedalling and Layer.PEDALS in basis.judged:
         music = Music(attacks, chords, basis.figures.ringing, basis.asked, spelled)
-        beats, troubles = beats_of(part.time_map) if bars else None, monitor.record.troubles
+        beats, troubles = Beats(part.time_map) if bars else None, monitor.record.troubles
         plans = plan_for_all(music, basis, troubles, beats, part.begin_us, alone)
     return _report(part, basis, monitor, findings, attacks, spelled, plans)
 
@@ -291,11 +290,6 @@ def plan_for_all(
         cannot = {us for us, outcomes in troubles if outcomes[number] is Outcome.CANNOT}
         planner, start = planner_for(basis, player), basis.setting
         plans.append(
-            planner.plan(music.attacks, start, start_us, beats, thorough=True, music=music, cannot=cannot)
+            planner.plan(music.attacks, start, start_us, beats, music=music, cannot=cannot)
         )
     return plans[0], plans[1], plans[2]
-
-
-def beats_of(time_map: TimeMap, stretch: Stretch = AS_WRITTEN) -> Beats:
-    """The beats of music, as the stretch has it played."""
-    return Beats(time_map, stretch.at, stretch.back)

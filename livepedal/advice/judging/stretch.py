@@ -1,4 +1,4 @@
-"""Some of the music slower, the rest in tempo but later: where each moment goes, and where it was."""
+"""Some of the music slower, the rest in tempo but later: where each moment goes."""
 
 from __future__ import annotations
 
@@ -26,17 +26,6 @@ class Stretch:
             return us
         inside = (us if self.end is None else min(us, self.end)) - self.start
         return us + self.later + (2 * inside * (WRITTEN - self.speed) + self.speed) // (2 * self.speed)
-
-    def back(self, us: int) -> int:
-        """When something was that happens at `us` (µs), to a µs."""
-        if us < self.start + self.later:
-            return min(us, self.start)
-        past = us - self.later - self.start
-        inside = past * self.speed // WRITTEN
-        if self.end is not None and inside > self.end - self.start:
-            inside = self.end - self.start
-            return self.end + past - inside * WRITTEN // self.speed
-        return self.start + inside
 
 
 AS_WRITTEN = Stretch(0)

@@ -33,7 +33,7 @@ def setting_for(trial: Trial, until: int, asked: Setting) -> Setting | None:
     near = next(filter(plays, _near(asked)), None)
     if near is not None:
         return near
-    music = trial.music(range(min(until, PLANNED)))
+    music = trial.music(min(until, PLANNED))
     setting = planner_for(trial.basis).plan(music.attacks, music=music).setting
     return setting if plays(setting) else None
 

@@ -169,13 +169,11 @@ class Trial:
         """A new monitor of the player alone."""
         return self.everybody(setting).alone(self.number)
 
-    def music(self, some: range, stretch: Stretch = AS_WRITTEN) -> Music:
-        """Some of the attacks, made ready for a plan."""
-        attacks = tuple(_stretched(attack, stretch) for attack in self.attacks[some.start : some.stop])
-        written = self._written
+    def music(self, until: int) -> Music:
+        """The attacks before this one, made ready for a plan."""
+        attacks, written = self.attacks[:until], self._written
         if written is not None:
-            first = sum(len(attack.notes) for attack in self.attacks[: some.start])
-            written = written[first : first + sum(len(attack.notes) for attack in attacks)]
+            written = written[: sum(len(attack.notes) for attack in attacks)]
         return Music(attacks, self.chords, self.figures.ringing, written=written)
 
     def at(self, us: int) -> int:
@@ -343,8 +341,3 @@ def _taken_back(monitor: BareMonitor, us: int, coming: Iterable[Event], until: i
     return all(
         one.us != us or one.outcomes[monitor.number] is not Outcome.CANNOT for one in ahead.record.graded
     )
-
-
-def _stretched(attack: Gathered, stretch: Stretch) -> Gathered:
-    notes = tuple((pitch, None if end is None else stretch.at(end)) for pitch, end in attack.notes)
-    return replace(attack, us=stretch.at(attack.us), notes=notes)

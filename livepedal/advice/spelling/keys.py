@@ -17,11 +17,12 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.judging.part import beats_of, planner_for
+from livepedal.advice.judging.part import planner_for
 from livepedal.advice.spelling.given import Cost, lay_fifths
 from livepedal.harp import Key
 from livepedal.model.feet.chords import Narrowing
 from livepedal.music.attacks import Gathered
+from livepedal.music.beats import Beats
 from livepedal.music.ordinary import in_key
 from livepedal.music.song import Part
 
@@ -109,7 +110,7 @@ class KeyWriter:
 
     def _cost(self, rewritings: Sequence[Rewriting]) -> Cost:
         asked = self._asked(rewritings)
-        beats = beats_of(self.part.time_map)
+        beats = Beats(self.part.time_map)
         return Cost.of_plan(
             planner_for(self.basis).plan(self.attacks, self.basis.setting, beats=beats, asked=asked)
         )

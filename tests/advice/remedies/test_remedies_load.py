@@ -12,7 +12,6 @@ import pytest
 from livepedal import cli
 from livepedal.advice.check import check_file
 from livepedal.advice.judging.basis import Basis
-from livepedal.advice.judging.stretch import Stretch
 from livepedal.advice.remedies.remedy import PartAdvice, RemedyKind
 from livepedal.advice.remedies.search import part_advice
 from livepedal.advice.report import CheckedPart
@@ -128,13 +127,6 @@ def test_a_tempo_says_what_is_heard_at_it(tmp_path: Path, capsys: pytest.Capture
         f"playable with {remedy.audible} audible pedal changes; at ♩ = {int(remedy.quiet * 100)} with none"
         in out
     )
-
-
-def test_a_moment_and_where_it_was() -> None:
-    for stretch in (Stretch(0, None, 650), Stretch(1_000, 9_000, 500, 70), Stretch(5, 8, 990)):
-        for us in range(0, 20_000, 7):
-            if us < stretch.start or stretch.later == 0:
-                assert abs(stretch.back(stretch.at(us)) - us) <= 1
 
 
 @pytest.mark.slow
