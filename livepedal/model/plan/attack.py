@@ -17,7 +17,7 @@ from typing import NamedTuple, TypeAlias
 
 from livepedal.harp import Pedal
 from livepedal.model.feet.chords import Way
-from livepedal.model.plan.footwork import Footwork, Kinds, Step
+from livepedal.model.plan.footwork import Footwork, Kinds
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import IMPOSSIBLE, NEVER
 from livepedal.model.plan.stands import FootState, Moves, OneOf, Stand
@@ -264,18 +264,16 @@ class AttackStep:
     ) -> Iterator[_Way]:
         group, work = self.music.groups[foot_number], self.work
         turn = group.turn(foot.stand, way)
-        none = True
-        for step in work.steps(foot, way, turn, group, self.number, self._one_of, kinds):
-            none = False
-            yield self._told(foot_number, turn.price, step)
-        if none and may_fail:
-            forced = work.forced(foot, way, group, self.number, self._one_of)
-            yield self._told(foot_number, turn.price, forced, given_up=True)
-
-    def _told(self, foot_number: int, price: int, step: Step, given_up: bool = False) -> _Way:
-        more, new, moves = step
-        ahead = self.music.ahead(self.number + 1, foot_number, new.stand)
-        return _Way(price + more, ahead, new, moves, given_up)
+        steps = work.steps(foot, way, turn, group, self.number, self._one_of, kinds)
+        step = next(steps, None)
+        given_up = step is None and may_fail
+        if given_up:
+            step = work.forced(foot, way, group, self.number, self._one_of)
+        while step is not None:
+            more, new, moves = step
+            ahead = self.music.ahead(self.number + 1, foot_number, new.stand)
+            yield _Way(turn.price + more, ahead, new, moves, given_up)
+            step = next(steps, None)
 
     def _worse(self, feet: tuple[FootState, FootState], price: int, given_up: int, kept: list[State]) -> bool:
         """Whether a better one of the states kept can turn itself into this one."""

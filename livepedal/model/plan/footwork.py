@@ -8,6 +8,7 @@ distance from the change before it, and its own price. A foot that cannot play a
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 from itertools import product
 from operator import itemgetter
 from typing import TypeAlias
@@ -18,7 +19,7 @@ from livepedal.model.feet.covering import contained
 from livepedal.model.feet.forgetting import quiet_until
 from livepedal.model.feet.free import LONG_AGO, FreeRule
 from livepedal.model.feet.letters import UNSET
-from livepedal.model.plan.orders import Job, possible, settled
+from livepedal.model.plan.orders import possible, settled
 from livepedal.model.plan.prepared import Music
 from livepedal.model.plan.prices import AUDIBLE, NEVER, TIGHT, step
 from livepedal.model.plan.stands import (
@@ -66,12 +67,17 @@ class Footwork:
         self.lead = player.leads
         self.easy_lead, self.easy_cycle = at_ease(player, relaxed)
         self.margin = max(self.easy_cycle, *self.easy_lead)
-        self._never_tight = (self.lead, player.cycle) == (self.easy_lead, self.easy_cycle)
+        never_tight = (self.lead, player.cycle) == (self.easy_lead, self.easy_cycle)
+        # For each number of notches the changes there may be: whether it is tight, its lead, its cycle.
+        self._leads = [
+            ((False, easy, self.easy_cycle), (True, lead, player.cycle))[: 2 - never_tight]
+            for easy, lead in zip(self.easy_lead, self.lead, strict=True)
+        ]
         self.slides = False
         self.across = player.reach_across
-        # The pedal of changes that nobody makes: next to no other, so that they are never paired.
-        self._no_pedal = (-PEDALS,) if player.two_at_once else ()
-        self._placed: dict[tuple[Job, ...], bool] = {}
+        # What follows the window of a change that nobody makes: its pedal is next to no other, so it is never paired.
+        self._more = ((self.easy_cycle, *((-PEDALS,) if player.two_at_once else ())),) * PEDALS
+        self.possible = lru_cache(maxsize=4_096)(possible)
 
     # -- one attack ----------------------------------------------------------------------------------------------------
 
@@ -106,13 +112,13 @@ class Footwork:
             yield 0, the_one(one_of, turn.after, then, foot.owed), ()
             return
         priced = [
-            (sum([AUDIBLE * move.audible + TIGHT * move.tight for move in moves]), moves)
+            (sum([move.audible for move in moves]), sum([move.tight for move in moves]), moves)
             for moves in product(*kinds)
         ]
-        for price, moves in sorted(priced, key=itemgetter(0)):
+        for audible, tight, moves in sorted(priced, key=itemgetter(0, 1)):
             jobs = tuple(sorted([*foot.owed, *[move.window for move in moves]]))
             if self.possible(jobs):
-                yield price, the_one(one_of, turn.after, then, jobs), moves
+                yield AUDIBLE * audible + TIGHT * tight, the_one(one_of, turn.after, then, jobs), moves
 
     def kinds(
         self,
@@ -141,17 +147,13 @@ class Footwork:
             if sounding:
                 keys = next(keys for letter, _, keys in way if letter == index)
                 since = self.rule.free_for(since, sounding, keys, moment)
-            notches = abs(goal - start)
-            kinds = []
+            pedal, kinds = group.first + index, []
+            named = (pedal,) if self.player.two_at_once else ()
             for audible, early in ((False, since), (True, slid)) if slid < since else ((False, since),):
-                for tight, lead, cycle in (
-                    (False, self.easy_lead[notches], self.easy_cycle),
-                    (True, self.lead[notches], self.player.cycle),
-                ):
-                    early = max(early, after)
-                    if early <= moment - lead and not (tight and self._never_tight):
-                        pedal = group.first + index
-                        job = moment - lead, early, cycle, *((pedal,) if self.player.two_at_once else ())
+                early = max(early, after)
+                for tight, lead, cycle in self._leads[abs(goal - start)]:
+                    if early <= moment - lead:
+                        job = moment - lead, early, cycle, *named
                         kinds.append(Move(pedal, start, goal, job, audible, tight, True, across))
             found.append(kinds)
         return found
@@ -186,17 +188,6 @@ class Footwork:
         then = self._ended(tuple(times), way, number)
         return 0, the_one(one_of, group.stand(tuple(stands)), then, ()), tuple(moves)
 
-    def possible(self, jobs: tuple[Job, ...]) -> bool:
-        """Whether one foot can make all of these."""
-        if len(jobs) == 1:
-            return jobs[0][1] <= jobs[0][0]
-        known = self._placed.get(jobs)
-        if known is None:
-            if len(self._placed) > 3_000:
-                self._placed.clear()
-            known = self._placed[jobs] = possible(jobs)
-        return known
-
     # -- between attacks -----------------------------------------------------------------------------------------------
 
     def quiet(self, number: int) -> int:
@@ -217,8 +208,7 @@ class Footwork:
                 free = self.rule.free_for(since, sounding, 0, 0)
                 soonest = min(slid, free) if self.slides else self.rule.soonest(since, sounding, moment)
                 frees.append((free, soonest))
-            more = ((self.easy_cycle, *self._no_pedal),) * len(times)
-            limit = quiet_until(moment, frees, owed, self.easy_cycle, self.margin, more, self.possible)
+            limit = quiet_until(moment, frees, owed, self.easy_cycle, self.margin, self._more, self.possible)
             if limit is not None:
                 letters = zip(times, frees, strict=True)
                 now = tuple([FREE if free < limit else letter for letter, (free, _) in letters])
