@@ -104,9 +104,8 @@ class Listener(Screened):
         self.hearing = Hearing(journal, self.faults, clock, self.judging.put, self._journal_problem)
         self.plugged = Plugged(inputs, outs, self.faults, self.hearing, self.say)
         self.session: Session = self.judging.session
-        self._player = (
-            setup.player
-        )  # as the keys have set it, like the next three; the judge learns of it later
+        # As the keys have set it, like the next three; the judge learns of it later.
+        self._player = setup.player
         self._pausing = False
         self._staying = ""  # the key that is to be stayed in
         self._setting_next = False  # in line mode, the next line that is typed is a setting

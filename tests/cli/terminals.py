@@ -16,7 +16,7 @@ from types import TracebackType
 
 import pyte
 
-PATIENCE = 60.0  # seconds; what takes so long has failed, on a busy machine too
+PATIENCE = 180.0  # seconds; what takes so long has failed, on a busy machine too
 
 
 class Terminal:

@@ -35,7 +35,7 @@ def run(*arguments: str, **more) -> subprocess.CompletedProcess[str]:
         capture_output=True,
         encoding="utf-8",
         env={**os.environ, "PYTHONIOENCODING": "utf-8"},
-        timeout=60,
+        timeout=300,
         **more,
     )
 
@@ -314,7 +314,7 @@ def test_standard_input_can_be_replayed() -> None:
         [sys.executable, "-m", "livepedal", "replay", "-", "--speed", "100"],
         input=data,
         capture_output=True,
-        timeout=60,
+        timeout=300,
     )
     assert done.returncode == 0
     assert done.stdout.startswith(b"Replaying standard input")
@@ -367,9 +367,7 @@ def test_every_key_of_a_replay() -> None:
         terminal.type(b"h")
         terminal.until("1 over", "4 findings", "second harp")
         terminal.type(b"\r")
-        terminal.until(
-            "passage 1: bars 1 to 4", "judged for the working player", "3 more below", "bar 1, 2 attacks"
-        )
+        terminal.until("passage 1: bars 1 to 4", "4 findings, for the working player", "3 more below")
         terminal.type(b"\x1b[B")
         terminal.until("1 more below", "bar 2, beat 2")
         terminal.type(b"\x1b[A")
@@ -514,7 +512,7 @@ def test_what_was_piped_is_to_be_piped_again() -> None:
         [sys.executable, "-m", "livepedal", "replay", "--speed", "1000", "-"],
         input=data,
         capture_output=True,
-        timeout=60,
+        timeout=300,
     )
     *_, said, command = done.stdout.decode().splitlines()
     assert said.endswith("of the same input:")

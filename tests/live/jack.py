@@ -41,7 +41,7 @@ from livepedal.errors import LivepedalError
 from livepedal.sources.journal import Command, Heard, Record, Word, read_journal
 from livepedal.sources.ports.libraries import load
 
-PATIENCE = 60.0  # seconds; what takes so long has failed
+PATIENCE = 180.0  # seconds; what takes so long has failed, on a busy machine too
 TRIES = 10  # a machine that stands still each time is broken
 PERIOD = 128  # frames at 48 kHz: 2.7 ms
 _OPTIONS = ("-S", "-t", "200", "-p", "32", "-m")
