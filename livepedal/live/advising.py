@@ -16,7 +16,7 @@ from livepedal.advice.judging.part import attacks_of, judge_part
 from livepedal.advice.judging.report import PartReport
 from livepedal.advice.remedies.remedy import Remedy, RemedyKind
 from livepedal.advice.remedies.search import ClosedPassage
-from livepedal.advice.remedies.telling import Teller
+from livepedal.advice.remedies.telling import ONLY_THE_SPELLING, Teller
 from livepedal.harp import Pedal, Setting
 from livepedal.live.question import Question
 from livepedal.model.findings import Finding, Kind, Outcome
@@ -183,6 +183,8 @@ def _bearable(
     found = place.bearable(ratio)
     if found is None:
         return NO_TEMPO, ()
+    if found.ratio == 1:
+        return f"{ONLY_THE_SPELLING}; let livepedal choose it", ()
     # At the tempo that it was looked for from, the slower one at which nothing is heard is known.
     found = tempo if tempo is not None and found.ratio == ratio else found
     return f"playable {_tempo(found, teller)}", (found,)

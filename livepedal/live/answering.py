@@ -55,7 +55,7 @@ class Answering:
     def over(self, chapter: Chapter) -> None:
         """Answer to a passage that is over, if all was well."""
         self._answered.clear()
-        if all(finding.audible for finding in chapter.findings):
+        if not chapter.more and all(finding.audible for finding in chapter.findings):
             self._answer(self._figures.well)
 
     def _answer(self, number: int) -> None:

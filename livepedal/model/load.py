@@ -4,10 +4,11 @@ How soon a foot is ready again (`cycle`, players.py) is a short-term rate. Nobod
 while playing (common practice, no source for a figure). So the changes in any stretch as long as [load] span may be no
 more than the player's `sustained` rate times that span.
 
-What counts is the least that the notes ask for, whatever they are called, and however the pedals stand before them:
-no pedalling has fewer changes there. So whatever is called too much at once is, for every way to play it. And what the
-notes ask for hangs neither on the tempo nor on the player: a slower tempo only parts notes that were within one
-stretch, and an abler player keeps up more. So slower is never worse, and an abler player never fares worse.
+What counts is the least that the notes ask for, whatever they are called (unless a spelling is given), and however the
+pedals stand before them: no pedalling has fewer changes there. So whatever is called too much at once is, for every way
+to play it. And what the notes ask for depends neither on the tempo nor on the player: a slower tempo only parts notes
+that were within one stretch, and an abler player keeps up more. So slower is never worse, and an abler player never
+fares worse.
 
 What is left out: the ordinary names may take more changes than the least; a stretch with the least of them may leave
 another one with more; and the least may be more than there is time for, which is the feet's own layer. So is that
@@ -25,6 +26,7 @@ from collections import deque
 from collections.abc import Iterable, Sequence
 from copy import copy
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import islice, product
 from typing import NamedTuple, TypeAlias
 
@@ -38,9 +40,9 @@ _Stand: TypeAlias = int
 # What a way of an attack asks for: the letters that it uses, all three bits of each set, and how they have to stand.
 _Asks: TypeAlias = tuple[tuple[int, _Stand], ...]
 # The ways to stand after some attacks, each with its number of changes above the fewest, the fewest first.
-_Stands: TypeAlias = list[tuple[_Stand, int]]
+_Stands: TypeAlias = tuple[tuple[_Stand, int], ...]
 BITS = 3
-FREE: _Stands = [(0, 0)]
+FREE: _Stands = ((0, 0),)
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +159,7 @@ def _asks(ways: Sequence[Sharing]) -> _Asks:
     return tuple(found)
 
 
+@lru_cache(4096)  # a chromatic line asks for the same again and again, as does each tempo that is tried
 def _after(stands: _Stands, asks: _Asks) -> tuple[_Stands, int]:
     """The ways to stand after one more attack, and how many changes it adds at the least."""
     fewest: dict[_Stand, int] = {}
@@ -167,11 +170,11 @@ def _after(stands: _Stands, asks: _Asks) -> tuple[_Stands, int]:
             if more < fewest.get(now, more + 1):
                 fewest[now] = more
     least = min(fewest.values())
-    kept: _Stands = []
+    kept: list[tuple[_Stand, int]] = []
     for more, now in sorted([(more - least, now) for now, more in fewest.items()]):
         for other, less in kept:
             if less + (other & ~now).bit_count() <= more:
                 break
         else:
             kept.append((now, more))
-    return kept, least
+    return tuple(kept), least

@@ -139,7 +139,7 @@ class BareMonitor:
             case SetPedals():
                 self._set(event.setting, event.us)
             case StartAfresh():
-                self._close_attack()
+                found = self.finish()
                 self.feet.start(None)
                 self._afresh(self.record.last_id)
             case ChoosePlayer():

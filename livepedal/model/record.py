@@ -152,10 +152,13 @@ class Record:
         busiest.attack(judged.us, judged.pitches, judged.ways)
         if (verdict := bearable(busiest)) > passage.verdict:
             self.passage = replace(passage, verdict=verdict)
-        if self._too_much is not None or not busiest.too_much[player]:
+        told = self._too_much
+        if not busiest.too_much[player] or (told is not None and told[0] == player):
             return ()
-        self.last_id += 1
-        finding = load_finding(self.last_id, busiest, player, self.players[player].name)
+        self.last_id += told is None
+        identity, revised = (self.last_id, 0) if told is None else (told[1].id, told[1].revised + 1)
+        finding = load_finding(identity, busiest, player, self.players[player].name)
+        finding = replace(finding, revised=revised)
         self._too_much = player, finding
         return (finding,)
 

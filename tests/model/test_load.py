@@ -20,6 +20,7 @@ from livepedal.model.findings import Finding, Kind, Layer, Passage, Verdict, kee
 from livepedal.model.load import Busiest
 from livepedal.model.monitor import BareMonitor
 from livepedal.music.attacks import Gathered, events_of
+from livepedal.music.events import ChoosePlayer, NoteOn, StartAfresh
 from tests.advice.changed import RECORDINGS
 from tests.advice.making_midi import midi
 from tests.model.test_laws import GATHERED, HARP, MUSIC, Music
@@ -214,6 +215,28 @@ def test_it_is_said_at_once_and_again_when_the_passage_is_over() -> None:
     assert monitor.finish() == ()
 
 
+def test_a_player_chosen_in_the_middle_is_told_too() -> None:
+    """Six changes are too much for the relaxed player, eleven for the working one, who was chosen in between."""
+    events = list(events_of(weir()))
+    half = next(number for number, event in enumerate(events) if event.us > 4 * S)
+    events.insert(half, ChoosePlayer(events[half].us, WORKING.name))
+    monitor = BareMonitor(GATHERED, HARP, RELAXED.name, [Layer.LOAD])
+    said = [finding for event in events for finding in monitor.feed(event)]
+    told = [(one.player, one.load and one.load.changes, one.revised) for one in said]
+    assert told == [(RELAXED.name, 6, 0), (WORKING.name, 11, 1), (WORKING.name, 13, 2)]
+    assert len({one.id for one in said}) == 1
+
+
+def test_the_last_attack_before_a_fresh_start_is_told() -> None:
+    eleven = weir()[:12]
+    monitor = BareMonitor(GATHERED, HARP, WORKING.name, [Layer.LOAD])
+    found = [monitor.feed(event) for event in events_of(eleven) if isinstance(event, NoteOn)]
+    assert not any(found)
+    (said,) = monitor.feed(StartAfresh(20 * S))
+    assert said.load is not None
+    assert said.load.changes == 11
+
+
 def test_each_passage_has_its_own() -> None:
     passages, found = judged(weir(), RELAXED)
     assert [passage.loads[0].changes for passage in passages] == [13, 5]
@@ -252,7 +275,7 @@ def test_where_the_pedalling_has_more_changes_than_the_notes_ask_for_it_is_said(
     (part,) = check_file(data).files[0].parts
     (said,) = (remark for remark in part.remarks if "keeps up" in remark)
     told = re.fullmatch(
-        r"From bar (\d+) on the pedalling shown has (\d+) changes within 6 s, because it keeps to ordinary names;"
+        r"From bar (\d+) on the pedalling shown has (\d+) changes within 6 s;"
         r" the working player keeps up 10\. By other names as few as (\d+) may do\.",
         said,
     )

@@ -196,9 +196,8 @@ def _more_than_least(plan: Plan, passages: Sequence[Passage], basis: Basis, time
         if passage.loads and (load := passage.loads[basis.number]).changes <= load.most < changes:
             bar = time_map.place(mine[within.index(changes)]).bar
             return (
-                f"From bar {bar} on the pedalling shown has {changes} changes within {span / 1_000_000:g} s, because it"
-                f" keeps to ordinary names; the {basis.player} player keeps up {load.most}. By other names as few"
-                f" as {load.changes} may do."
+                f"From bar {bar} on the pedalling shown has {changes} changes within {span / 1_000_000:g} s; the"
+                f" {basis.player} player keeps up {load.most}. By other names as few as {load.changes} may do."
             )
     return ""
 

@@ -21,6 +21,7 @@ from livepedal.music.wording import bar_span, counted, listed, moment, note_name
 
 HARD = "no tempo makes this playable"
 MOST_MISSING = 3  # notes without a string that are named
+ONLY_THE_SPELLING = "only the given spelling is in the way"
 FREED = "with livepedal choosing the spelling"
 
 
@@ -86,7 +87,7 @@ class Teller:
         )
 
     def _spelling(self, remedy: Remedy) -> str:
-        text = "only the given spelling is in the way here"
+        text = f"{ONLY_THE_SPELLING} here"
         if not remedy.others:
             return f"{text}; let livepedal choose it, and the whole passage can be played"
         return f"{text}, but {counted(remedy.others, 'other attack')} of the passage cannot be played in any spelling"

@@ -1,6 +1,6 @@
 """What the hands fail at: an attack that, with those just before it, no way to share out gets through.
 
-Looked at are the last attacks, the one in question included: two of them, four, eight, then sixteen (eight of each
+Looked at are the last attacks, the one in question included: four of them, then sixteen (eight of each
 hand, where two lines go in turn). Hands are taken to be free before the first, which is no worse than any real ones,
 and every way to share these attacks out is followed that the player can take. Where none is left, nobody could have
 done it.

@@ -56,10 +56,11 @@ def _difference(compared: Compared) -> str:
         done = f"{done}, {doubled} {moved}" if kept else f"{words.counted(doubled, 'note')} {moved}"
     gains = [saved(given, best)] if best.order < given.order else []
     if best.verdict < given.verdict:
-        gains.append(f"and is {best.verdict.word} instead of {given.verdict.word}")
+        gains.append(f"is {best.verdict.word} instead of {given.verdict.word}")
     if gains:
-        gain = ", ".join(gains)
-        return f"{done}. The best spelling has {gain}. The report below is for the spelling {compared.what}."
+        gain = ", and ".join(gains)
+        has = "has " if best.order < given.order else ""
+        return f"{done}. The best spelling {has}{gain}. The report below is for the spelling {compared.what}."
     if given.order < best.order:
         return f"{done}: {saved(best, given)}. This is better than the spelling that livepedal found."
     if best.bounded:
