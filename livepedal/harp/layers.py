@@ -228,5 +228,8 @@ def _check_keys(table: _Table, known: Iterable[str], prefix: str, file: str) -> 
     known = tuple(known)
     for key in table:
         if key not in known:
+            there = next((name for name, figures in TABLES.items() if key in specs_of(figures)), None)
             hint = nearest(key, known, f"; the figures here are {', '.join(known)}.")
+            if there is not None:
+                hint = f"; {key} stands in [{there}]."
             raise LivepedalError(f"{prefix}{printable(key)} in {file} is not a figure{hint}")

@@ -266,6 +266,7 @@ WRONG = [
     ("[players.working]\nflik = 0.1", "players.working.flik", "did you mean flick?"),
     ("[player.working]\nflick = 0.1", "player", "did you mean players?"),
     ("[window]\nattacks = 0.1", "window.attacks", "did you mean attack?"),
+    ("[players.working]\nreach = 11", "players.working.reach", "reach stands in [hands]."),
     ("[instruments.47]\nlow = 'C1'", "instruments.47.low", "did you mean lowest?"),
     ("[players.workin]\nflick = 0.1", "players.workin", 'did you mean "working"'),
     ("[players.me]\nflick = 0.12", "players.me", "based_on"),
