@@ -46,7 +46,7 @@ def _pedals(mark: PedalMark) -> str:
 
 
 def sentence(fault: Fault, part: PartReport, look: Look) -> str:
-    """A slip with its place: "bar 47, beat 3: F♯ is needed, but the last mark is F♮ in bar 41"."""
+    """A slip with its place: "bar 47, beat 3: F♯ is needed, but no mark has set it: the pedal has been at F♮ since bar 41"."""
     return f"{words.where(part.place(fault.us))}: {_what(fault, part, look)}"
 
 
@@ -57,7 +57,7 @@ def _what(fault: Fault, part: PartReport, look: Look) -> str:
     there = "" if fault.other_us is None else _place(fault.other_us, fault.us, part)
     match fault.slip:
         case Slip.MISSING:
-            return f"{name} is needed, but the last mark is {other} in {there}"
+            return f"{name} is needed, but no mark has set it: the pedal has been at {other} since {there}"
         case Slip.LATE:
             return f"the mark for {name} is {_beats(fault, part)} too late: {name} is needed in {there}"
         case Slip.EARLY:

@@ -116,7 +116,7 @@ def test_a_score_without_marks_has_no_printed_pedalling() -> None:
 
 def test_a_change_that_was_never_marked() -> None:
     part = judged(ALL_NATURAL + notes("C4 F4 G4 A4"), notes("C4 D4"), notes("E4 C4 F#4 G4"), notes("F#4"))
-    assert told(part) == ["bar 3, beat 3: F♯ is needed, but the last mark is F♮ in bar 1"]
+    assert told(part) == ["bar 3, beat 3: F♯ is needed, but no mark has set it: the pedal has been at F♮ since bar 1"]
 
 
 def test_a_mark_behind_its_note() -> None:
@@ -256,7 +256,7 @@ def test_slips_change_the_exit_code_only_where_they_are_asked_for(
     assert main(["check", "--plain", str(path)]) == 0
     out = capsys.readouterr().out
     assert "Printed pedalling: 1 mark, which makes no pedal changes" in out
-    assert "bar 2, beat 4: F♯ is needed, but the last mark is F♮ in bar 1" in out
+    assert "bar 2, beat 4: F♯ is needed, but no mark has set it: the pedal has been at F♮ since bar 1" in out
     assert main(["check", "--plain", "--fail-on", "printed", str(path)]) == 1
     capsys.readouterr()
     main(["check", "--json", str(path)])
