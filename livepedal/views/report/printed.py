@@ -46,7 +46,7 @@ def _pedals(mark: PedalMark) -> str:
 
 
 def sentence(fault: Fault, part: PartReport, look: Look) -> str:
-    """A slip with its place: "bar 47, beat 3: F♯ is needed, but no mark has set it: the pedal has been at F♮ since bar 41"."""
+    """A slip with its place: "bar 47, beat 3: the mark for F♯ is 1 beat too late: F♯ is needed in bar 47"."""
     return f"{words.where(part.place(fault.us))}: {_what(fault, part, look)}"
 
 
