@@ -14,14 +14,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from copy import copy
+from typing import TYPE_CHECKING
 
-from livepedal.harp import Figures, Instrument, Player
+from livepedal.harp import Instrument, Player
 from livepedal.harp.signs import NO_SIGN, Sign
 from livepedal.model.hands.figurations import Figuration, Finder, Heard
 from livepedal.model.hands.histories import Histories, Share
 from livepedal.model.hands.pace import Line, StringFault, Strings
 from livepedal.model.hands.placing import HandsFault, Placing
 from livepedal.model.hands.strokes import MARGIN, NO_STRAIN, NOBODY, Failed, Strains, Struck
+
+if TYPE_CHECKING:  # whoever makes one has loaded them; the model alone needs no files of figures
+    from livepedal.harp import Figures
 
 
 class Hands:
