@@ -242,9 +242,9 @@ class Timing:
         if after is not None:
             at_ease = after.at - self.easy_cycle
             room = at_ease if at_ease >= low else after.at - after.window[2]
-        followed, high = room < high, min(high, room)
         easy = min([due.attack - self.easy_lead[abs(due.move.goal - due.move.start)] for due in move.dues])
-        high = max(low, min(high, easy))
+        followed = room < min(high, easy)
+        high = max(low, min(high, room, easy))
         if before is not None and before.at + self.easy_cycle <= high:
             low = max(low, before.at + self.easy_cycle)
         # Where nobody hears it, or as late as it can be.
