@@ -197,7 +197,7 @@ def _more_than_least(plan: Plan, passages: Sequence[Passage], basis: Basis, time
             bar = time_map.place(mine[within.index(changes)]).bar
             return (
                 f"From bar {bar} on the pedalling shown has {changes} changes within {span / 1_000_000:g} s; the"
-                f" {basis.player} player keeps up {load.most}. By other names as few as {load.changes} may do."
+                f" {basis.player} player can keep up {load.most}. Spelled otherwise, {load.changes} may be enough."
             )
     return ""
 
